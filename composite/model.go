@@ -3,6 +3,7 @@ package composite
 import (
 	"fmt"
 	"math"
+	"math/bits"
 
 	"platewright/composite/spectrum"
 )
@@ -67,6 +68,15 @@ func newModel(k int, prim []spectrum.XYZ, n float64, tones []*[3]Tone) (*Model, 
 		}
 	}
 	return m, nil
+}
+
+// FromOverprints returns the model of a print whose overprint colors are all
+// known: prim holds 2^k colors indexed by mask (bit i set: the i-th printed ink
+// is solid; 0 is the paper), n is the Yule–Nielsen factor, 1 … 10. Film and
+// print have the same coverage.
+func FromOverprints(prim []spectrum.XYZ, n float64) (*Model, error) {
+	k := bits.Len(uint(len(prim))) - 1
+	return newModel(k, prim, n, make([]*[3]Tone, max(k, 0)))
 }
 
 // Inks returns the number of inks.
