@@ -1,0 +1,52 @@
+// Package film makes the sheets a print shop exposes from: a plate's dots at
+// film resolution with registration marks, crop marks, a label and wedges
+// around them, written as one-bit TIFF, PNG or PDF at true size.
+//
+// Start with [New], which lays out one [Sheet] for all plates of a job, so
+// that every plate is the same size and carries its marks at the same place.
+// [Layout.Page] puts one plate on the sheet; [WriteTIFF], [WritePNG] and
+// [WritePDF] write it.
+//
+// Lengths are millimetres from the sheet's top left corner, x to the right and
+// y down. A length becomes round(mm·dpi/25.4) pixels, 25.4 mm being the inch of
+// ISO 31-1. A pixel carries ink when its center lies inside a mark. Marks are
+// kept as outlines in 1/256 pixel and drawn into whatever rows are asked for:
+// memory does not grow with the film, and a strip is the same bits whichever
+// strips are asked for around it.
+//
+// The package knows coverage and shapes; colors come in as numbers.
+package film
+
+import "time"
+
+// Bits is a one-bit picture made on demand. Implementations are safe for
+// concurrent calls.
+type Bits interface {
+	// Size is the picture's width and height in pixels.
+	Size() (w, h int)
+	// Rows overwrites dst with rows y0 … y1-1, eight pixels a byte from the
+	// highest bit down, 1 = ink. Row y starts at dst[(y-y0)*stride]; bits
+	// beyond the width are 0.
+	Rows(dst []byte, stride, y0, y1 int)
+}
+
+// Tint makes a w × h pixel patch of one tint, 0 … 100 percent, through the
+// screen of the plate it stands beside.
+type Tint func(percent float64, w, h int) Bits
+
+// Compression says how a one-bit picture is packed.
+type Compression int
+
+const (
+	Deflate Compression = iota // zlib, RFC 1950; the default, and the smaller one for dots
+	Group4                     // ITU-T T.6; smaller for line work
+)
+
+// Info is what a file says of itself. The zero value says nothing.
+type Info struct {
+	DPI         float64     // pixels per inch; 0: what the page says, an error where it says nothing
+	Title       string      // the job and plate
+	Description string      // one line on what the film is
+	Date        time.Time   // the job's date; zero writes none. The clock is never read
+	Compression Compression // of TIFF and PDF; PNG knows Deflate only
+}
