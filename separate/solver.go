@@ -1,0 +1,310 @@
+package separate
+
+import (
+	"math"
+	"sort"
+
+	"platewright/composite"
+	"platewright/composite/spectrum"
+)
+
+// Weights of the small terms beside the color distance, in ΔE00² per unit of
+// coverage. They only decide where color does not: a gradient of w in a
+// direction in which full coverage moves the color by σ ΔE00 shifts the color
+// by w/(2σ).
+const (
+	weightInk = 1.0  // little ink; a shift of .01 ΔE00 at σ = 50
+	weightFew = 24.0 // each ink beyond the cap of a spot; pays for itself only where it wins color
+	ridge     = 1e-3 // keeps the quadratic definite where an ink has no effect
+)
+
+// A target is the color wanted in one spot, with its metric.
+type target struct {
+	lab spectrum.Lab
+	m   metric
+}
+
+func newTarget(c spectrum.Lab) target { return target{c, metricAt(c)} }
+
+// A solver finds coverages for one model. It has workspace of its own and is
+// not safe for concurrent use.
+type solver struct {
+	e   *composite.Evaluator
+	k   int
+	cap int // inks in one spot before each further one costs
+	q   quadratic
+	// starts are coverages spread over the cube with the colors they print.
+	starts *startTable
+}
+
+// A startTable holds the colors of a regular grid of coverages, from which a
+// search without a neighbor begins.
+type startTable struct {
+	cov []float64 // k per entry
+	lab []spectrum.Lab
+}
+
+func newStartTable(m *composite.Model) *startTable {
+	k := m.Inks()
+	// 3 to 9 levels an ink, below about 6,600 entries in all.
+	levels := []int{0, 17, 9, 7, 6, 5, 4, 3, 3}[k]
+	n := 1
+	for i := 0; i < k; i++ {
+		n *= levels
+	}
+	t := &startTable{cov: make([]float64, n*k), lab: make([]spectrum.Lab, n)}
+	e := m.NewEvaluator()
+	for j := range t.lab {
+		c := t.cov[j*k : j*k+k]
+		r := j
+		for i := range c {
+			c[i] = float64(r%levels) / float64(levels-1)
+			r /= levels
+		}
+		t.lab[j] = e.XYZ(c).Lab()
+	}
+	return t
+}
+
+func newSolver(m *composite.Model, inksPerSpot int, starts *startTable) *solver {
+	return &solver{e: m.NewEvaluator(), k: m.Inks(), cap: inksPerSpot, starts: starts}
+}
+
+// labJacobian returns the color of c and its derivatives in CIELAB.
+func (s *solver) labJacobian(c []float64, jac *[maxInks]spectrum.Lab) spectrum.Lab {
+	xyz, dx := s.e.XYZJacobian(c)
+	w := spectrum.White()
+	var f, df [3]float64
+	for i := range f {
+		f[i], df[i] = labRoot(xyz[i] / w[i])
+		df[i] /= w[i]
+	}
+	for i, d := range dx {
+		x, y, z := d[0]*df[0], d[1]*df[1], d[2]*df[2]
+		jac[i] = spectrum.Lab{116 * y, 500 * (x - y), 200 * (y - z)}
+	}
+	return spectrum.Lab{116*f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])}
+}
+
+// labRoot is the cube root of CIELAB with its straight part, and its slope.
+func labRoot(t float64) (f, slope float64) {
+	const knee = (6.0 / 29) * (6.0 / 29) * (6.0 / 29)
+	if t > knee {
+		f = math.Cbrt(t)
+		return f, 1 / (3 * f * f)
+	}
+	return 841.0/108*t + 16.0/116, 841.0 / 108
+}
+
+// distance2 is the squared weighted distance of what c prints to t.
+func (s *solver) distance2(c []float64, t *target) float64 {
+	return t.distance2(s.e.XYZ(c).Lab())
+}
+
+func (t *target) distance2(lab spectrum.Lab) float64 {
+	d := spectrum.Lab{lab[0] - t.lab[0], lab[1] - t.lab[1], lab[2] - t.lab[2]}
+	return dot(d, t.m.apply(d))
+}
+
+// small is the cost of ink and of many inks in c.
+func (s *solver) small(c []float64) float64 {
+	sum := 0.0
+	for _, v := range c {
+		sum += v
+	}
+	cost := weightInk * sum
+	if s.k > s.cap {
+		_, over := s.beyond(c)
+		cost += weightFew * over
+	}
+	return cost
+}
+
+// beyond returns a mask of the inks in c beyond the cap, the thinnest ones,
+// and their coverage in all.
+func (s *solver) beyond(c []float64) (mask uint, sum float64) {
+	for n := s.k - s.cap; n > 0; n-- {
+		at := -1
+		for i, v := range c {
+			if mask>>i&1 == 0 && (at < 0 || v < c[at]) {
+				at = i
+			}
+		}
+		mask |= 1 << at
+		sum += c[at]
+	}
+	return mask, sum
+}
+
+// A pull draws a solution toward given coverages: weight·|c − to|².
+type pull struct {
+	to     [maxInks]float64
+	weight float64
+}
+
+func (p *pull) cost(c []float64) float64 {
+	if p == nil {
+		return 0
+	}
+	s := 0.0
+	for i, v := range c {
+		s += float64((v - p.to[i]) * (v - p.to[i]))
+	}
+	return p.weight * s
+}
+
+// descend improves c, in place, by damped Gauss–Newton steps, each a bounded
+// least-squares problem, and returns the cost reached: distance² + small terms
+// + pull.
+func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
+	k := s.k
+	var x, lo, hi [maxInks]float64
+	var jac [maxInks]spectrum.Lab
+	cost := s.distance2(c, t) + s.small(c) + p.cost(c)
+	damping := 0.0
+	for step := 0; step < steps; step++ {
+		lab := s.labJacobian(c, &jac)
+		d := spectrum.Lab{lab[0] - t.lab[0], lab[1] - t.lab[1], lab[2] - t.lab[2]}
+		md := t.m.apply(d)
+		q := &s.q
+		q.k = k
+		var mask uint
+		if k > s.cap {
+			mask, _ = s.beyond(c)
+		}
+		trace := 0.0
+		for i := 0; i < k; i++ {
+			mj := t.m.apply(jac[i])
+			for j := 0; j <= i; j++ {
+				h := 2 * dot(mj, jac[j])
+				q.h[i*maxInks+j], q.h[j*maxInks+i] = h, h
+			}
+			trace += q.h[i*maxInks+i]
+			q.g[i] = 2*dot(md, jac[i]) + weightInk
+			if mask>>i&1 == 1 {
+				q.g[i] += weightFew
+			}
+			if p != nil {
+				q.g[i] += 2 * p.weight * (c[i] - p.to[i])
+				q.h[i*maxInks+i] += 2 * p.weight
+			}
+			q.h[i*maxInks+i] += ridge
+		}
+		better := false
+		for try := 0; try < 8; try++ {
+			for i := 0; i < k; i++ {
+				q.h[i*maxInks+i] += damping
+				lo[i], hi[i] = -c[i], 1-c[i]
+				x[i] = 0
+			}
+			q.minimize(&x, &lo, &hi)
+			for i := 0; i < k; i++ {
+				q.h[i*maxInks+i] -= damping
+			}
+			moved := 0.0
+			var next [maxInks]float64
+			for i := 0; i < k; i++ {
+				next[i] = math.Min(1, math.Max(0, c[i]+x[i]))
+				moved = math.Max(moved, math.Abs(x[i]))
+			}
+			if moved < 1e-6 {
+				return cost
+			}
+			nc := s.distance2(next[:k], t) + s.small(next[:k]) + p.cost(next[:k])
+			if nc < cost {
+				gain := cost - nc
+				copy(c, next[:k])
+				cost = nc
+				damping /= 4
+				if damping < 1e-3*trace {
+					damping = 0
+				}
+				if gain < 1e-7*(1+cost) {
+					return cost
+				}
+				better = true
+				break
+			}
+			if damping == 0 {
+				damping = .02*trace/float64(k) + 1
+			} else {
+				damping *= 6
+			}
+		}
+		if !better {
+			return cost
+		}
+	}
+	return cost
+}
+
+// A candidate is one local answer for a target.
+type candidate struct {
+	c    [maxInks]float64
+	cost float64
+}
+
+// candidates returns the distinct local answers found from up to n starts,
+// best first.
+func (s *solver) candidates(t *target, n int) []candidate {
+	k := s.k
+	type start struct {
+		at   int
+		cost float64
+	}
+	order := make([]start, len(s.starts.lab))
+	for j, lab := range s.starts.lab {
+		order[j] = start{j, t.distance2(lab) + s.small(s.starts.cov[j*k:j*k+k])}
+	}
+	sort.Slice(order, func(a, b int) bool {
+		if order[a].cost != order[b].cost {
+			return order[a].cost < order[b].cost
+		}
+		return order[a].at < order[b].at
+	})
+	var found []candidate
+	var used [][]float64
+	for _, o := range order {
+		if len(used) == n {
+			break
+		}
+		c := s.starts.cov[o.at*k : o.at*k+k]
+		near := false
+		for _, u := range used {
+			if apart(c, u) < .3 {
+				near = true
+				break
+			}
+		}
+		if near {
+			continue
+		}
+		used = append(used, c)
+		var f candidate
+		copy(f.c[:], c)
+		f.cost = s.descend(f.c[:k], t, nil, 25)
+		same := -1
+		for i := range found {
+			if apart(found[i].c[:k], f.c[:k]) < .02 {
+				same = i
+				break
+			}
+		}
+		if same < 0 {
+			found = append(found, f)
+		} else if f.cost < found[same].cost {
+			found[same] = f
+		}
+	}
+	sort.SliceStable(found, func(a, b int) bool { return found[a].cost < found[b].cost })
+	return found
+}
+
+// apart is the largest difference of coverage between a and b.
+func apart(a, b []float64) float64 {
+	d := 0.0
+	for i := range a {
+		d = math.Max(d, math.Abs(a[i]-b[i]))
+	}
+	return d
+}
