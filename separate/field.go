@@ -76,8 +76,8 @@ func (f *field) doubled() *field {
 type fieldSolver struct {
 	m           *composite.Model
 	inksPerSpot int
-	smooth      float64                      // weight of the neighbor term
-	target      func(rgb [3]float64) target  // what an encoded color asks for
+	smooth      float64                     // weight of the neighbor term
+	target      func(rgb [3]float64) target // what an encoded color asks for
 	workers     int
 }
 
@@ -130,7 +130,7 @@ func (fs *fieldSolver) polish(f *field, targets []target, starts *startTable) {
 		s := newSolver(fs.m, fs.inksPerSpot, starts)
 		return func(i int) {
 			c := f.at(i)
-			p := pull{weight: fs.smooth*weightBranch}
+			p := pull{weight: fs.smooth * weightBranch}
 			copy(p.to[:], c)
 			s.descend(c, &targets[i], &p, 4)
 		}
