@@ -11,7 +11,7 @@ const (
 	clearMM    = 3.0  // between the area and anything around it
 	edgeMM     = 4.0  // between marks and the film's edge
 	cropMM     = 5.0  // length of a crop mark
-	gapMM      = 4.0  // between two things in the marginMM
+	gapMM      = 4.0  // between two things in the margin
 	smallestMM = 20.0 // trim each way, so that marks on center lines and corners stay apart
 	ringMM     = clearMM + crossMM/2
 	marginMM   = edgeMM + crossMM + clearMM
@@ -28,9 +28,9 @@ type box struct{ x, y, w, h float64 }
 const (
 	labelItem = iota
 	upItem
+	linesItem
 	wedgeItem
 	barItem
-	linesItem
 	items
 )
 
@@ -73,7 +73,7 @@ func arrange(w, h, bleed float64, noMarks bool) arrangement {
 		{inset, h + clearMM, room}, {w/2 + crossMM/2 + clearMM, h + clearMM, room},
 	}
 	prefer := [items][]int{
-		labelItem: {botL}, upItem: {topL}, wedgeItem: {botR, topR}, barItem: {topR, topL, botR}, linesItem: {topR, topL, botR},
+		labelItem: {botL}, upItem: {topL}, wedgeItem: {botR, topR}, barItem: {topR, topL, botR}, linesItem: {topL, topR, botR},
 	}
 	// Rows below: as wide as the corner marks reach, and wide enough for the bar.
 	rowW := math.Max(w+2*(clearMM+crossMM), barMM+1)

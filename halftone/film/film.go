@@ -17,7 +17,10 @@
 // The package knows coverage and shapes; colors come in as numbers.
 package film
 
-import "time"
+import (
+	"errors"
+	"time"
+)
 
 // Bits is a one-bit picture made on demand. Implementations are safe for
 // concurrent calls.
@@ -49,4 +52,18 @@ type Info struct {
 	Description string      // one line on what the film is
 	Date        time.Time   // the job's date; zero writes none. The clock is never read
 	Compression Compression // of TIFF and PDF; PNG knows Deflate only
+}
+
+var errNoResolution = errors.New("film: no resolution: give the file its pixels per inch")
+
+// dpi is the resolution to write for a picture.
+func (i *Info) dpi(b Bits) (float64, error) {
+	d := i.DPI
+	if p, ok := b.(*Page); ok && d == 0 {
+		d = p.layout.sheet.DPI
+	}
+	if !(d > 0) || d > 1e5 {
+		return 0, errNoResolution
+	}
+	return d, nil
 }

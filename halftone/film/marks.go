@@ -141,7 +141,7 @@ func (l *Layout) placeLines(b box) {
 		l.add(rect(a, y0, a+n, y1), rect(c, y0, c+n, y1))
 		l.add(rect(x, y1, a, y2), rect(a+n, y1, c, y2), rect(c+n, y1, x+cell, y2))
 		s := decimal(mm, 2)
-		if i == 0 {
+		if i == len(lineWidths)-1 {
 			s += " mm"
 		}
 		l.centered(s, float64(x)+float64(cell)/2, l.y(b.y+10.4), 1.5)

@@ -60,7 +60,7 @@ type Page struct {
 	plate  Bits
 	label  Label
 	own    []outline // the label; all else is the layout's
-	wedge  []Bits    // wedgeN patches; nil entries are empty
+	wedge  Bits      // the tone wedge; nil without marks
 	pool   sync.Pool // of *scratch
 }
 
@@ -81,20 +81,21 @@ func (l *Layout) Page(plate Bits, label Label, tint Tint) (*Page, error) {
 		return p, nil
 	}
 	p.setLabel()
-	p.wedge = make([]Bits, wedgeN)
-	for i := range p.wedge {
+	wedge := make(patches, wedgeN)
+	for i := range wedge {
 		switch {
 		case tint != nil:
-			p.wedge[i] = tint(float64(i*wedgeStep), l.wedge.w, l.wedge.h)
+			wedge[i] = tint(float64(i*wedgeStep), l.wedge.w, l.wedge.h)
 		case i == wedgeN-1:
-			p.wedge[i] = solid{l.wedge.w, l.wedge.h}
+			wedge[i] = even{l.wedge.w, l.wedge.h, 0xff}
+		default:
+			wedge[i] = even{l.wedge.w, l.wedge.h, 0}
 		}
-		if b := p.wedge[i]; b != nil {
-			if w, h := b.Size(); w != l.wedge.w || h != l.wedge.h {
-				return nil, fmt.Errorf("film: wedge step of %d %% is %d x %d pixels where %d x %d were asked for", i*wedgeStep, w, h, l.wedge.w, l.wedge.h)
-			}
+		if w, h := wedge[i].Size(); w != l.wedge.w || h != l.wedge.h {
+			return nil, fmt.Errorf("film: wedge step of %d %% is %d x %d pixels where %d x %d were asked for", i*wedgeStep, w, h, l.wedge.w, l.wedge.h)
 		}
 	}
+	p.wedge = wedge
 	return p, nil
 }
 
@@ -123,10 +124,8 @@ func (p *Page) Rows(dst []byte, stride, y0, y1 int) {
 	defer p.pool.Put(s)
 	clear(dst[:(y1-y0-1)*stride+(l.w+7)/8])
 	s.lay(p.plate, l.ox, l.oy, dst, stride, y0, y1)
-	for i, b := range p.wedge {
-		if b != nil {
-			s.lay(b, l.wedge.x+i*l.wedge.w, l.wedge.y, dst, stride, y0, y1)
-		}
+	if p.wedge != nil {
+		s.lay(p.wedge, l.wedge.x, l.wedge.y, dst, stride, y0, y1)
 	}
 	s.hit = s.hit[:0]
 	for _, set := range [2][]outline{l.marks, p.own} {
@@ -168,17 +167,44 @@ func (s *scratch) lay(b Bits, x, y int, dst []byte, stride, y0, y1 int) {
 	}
 }
 
-// solid is ink everywhere.
-type solid struct{ w, h int }
+// even is one value everywhere: ink (0xff) or none (0).
+type even struct {
+	w, h  int
+	value byte
+}
 
-func (s solid) Size() (w, h int) { return s.w, s.h }
+func (e even) Size() (w, h int) { return e.w, e.h }
 
-func (s solid) Rows(dst []byte, stride, y0, y1 int) {
-	for y := y0; y < y1; y++ {
-		row := dst[(y-y0)*stride : (y-y0)*stride+(s.w+7)/8]
-		for i := range row {
-			row[i] = 0xff
+func (e even) Rows(dst []byte, stride, y0, y1 int) {
+	n := (e.w + 7) / 8
+	for ; y0 < y1; y0++ {
+		for i := range dst[:n] {
+			dst[i] = e.value
 		}
-		row[len(row)-1] &= 0xff << (len(row)*8 - s.w)
+		dst[n-1] &= 0xff << (n*8 - e.w)
+		dst = dst[min(stride, len(dst)):]
+	}
+}
+
+// patches are pictures of one size side by side.
+type patches []Bits
+
+func (p patches) Size() (w, h int) {
+	w, h = p[0].Size()
+	return w * len(p), h
+}
+
+func (p patches) Rows(dst []byte, stride, y0, y1 int) {
+	w, _ := p[0].Size()
+	n, all := (w+7)/8, (w*len(p)+7)/8
+	rows := make([]byte, n*(y1-y0))
+	for y := range y1 - y0 {
+		clear(dst[y*stride : y*stride+all])
+	}
+	for i, b := range p {
+		b.Rows(rows, n, y0, y1)
+		for y := range y1 - y0 {
+			orBits(dst[y*stride:], rows[y*n:], i*w, w)
+		}
 	}
 }

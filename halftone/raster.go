@@ -1,0 +1,326 @@
+package halftone
+
+import (
+	"fmt"
+	"math/bits"
+	"sync"
+)
+
+// Options of a raster. The zero value screens coverage as it is.
+type Options struct {
+	// Compensate turns wanted coverage into film coverage before the screen;
+	// nil leaves it. Edges of solids are cut at half of the wanted coverage.
+	Compensate *Table
+}
+
+// Table gives for every coverage another one. It must not fall.
+type Table [Full + 1]uint16
+
+// Raster is a picture of coverage enlarged (or reduced) to film pixels and
+// screened. It implements [Bits].
+//
+// Coverage between the centers of the picture's pixels is interpolated
+// linearly; a film coarser than the picture gets the mean of the area.
+// Pixels on the edge between solid and nothing, up to three wide, and lines
+// down to about a pixel of solid are not screened but cut at half, at their
+// place within the pixel.
+type Raster struct {
+	src      Tone
+	sw, sh   int // size of src
+	w, h     int
+	screen   *Screen
+	table    *Table
+	lineFilm bool
+	edge     []uint16 // see straighten
+	words    []filmWord
+	cols     []uint32 // per film column: source column relative to its word << 16 | fraction, 15 bits
+	pool     sync.Pool
+}
+
+// filmWord is the range of source columns that 64 film pixels look at.
+type filmWord struct{ lo, hi int32 }
+
+// fracBits is the precision of a place between two source pixels.
+const fracBits = 15
+
+// NewRaster lays src over w × h film pixels and through the screen.
+func NewRaster(src Tone, w, h int, screen *Screen, opt Options) (*Raster, error) {
+	sw, sh := src.Size()
+	if sw <= 0 || sh <= 0 {
+		return nil, fmt.Errorf("halftone: plate of %d × %d pixels: give a plate with pixels", sw, sh)
+	}
+	if p, ok := src.(*Plate); ok && len(p.Cov) != sw*sh {
+		return nil, fmt.Errorf("halftone: plate of %d × %d pixels has %d coverages: give width × height of them", sw, sh, len(p.Cov))
+	}
+	if w <= 0 || h <= 0 {
+		return nil, fmt.Errorf("halftone: film of %d × %d pixels: give a positive size", w, h)
+	}
+	if screen == nil {
+		return nil, fmt.Errorf("halftone: no screen: make one with NewScreen")
+	}
+	if sw > w || sh > h {
+		src = reduce(src, min(sw, w), min(sh, h))
+		sw, sh = src.Size()
+	}
+	r := &Raster{src: src, sw: sw, sh: sh, w: w, h: h, screen: screen, table: opt.Compensate,
+		lineFilm: screen.spec.Dot == None, edge: straighten()}
+	r.words = make([]filmWord, (w+wordPixels-1)/wordPixels)
+	r.cols = make([]uint32, len(r.words)*wordPixels)
+	for k := range r.words {
+		lo, _ := place(k*wordPixels, w, sw)
+		for i := range wordPixels {
+			at, frac := place(min(k*wordPixels+i, w-1), w, sw)
+			r.cols[k*wordPixels+i] = uint32(at-lo)<<16 | uint32(frac)
+			r.words[k] = filmWord{int32(lo), int32(min(at+1, sw-1))}
+		}
+	}
+	r.pool.New = func() any { return newStrip(r) }
+	return r, nil
+}
+
+// place returns the source pixel at or before the center of film pixel x of n,
+// and how far the center lies towards the next one, in 1/2¹⁵.
+func place(x, n, source int) (at, frac int) {
+	num, den := (2*x+1)*source-n, 2*n
+	if num <= 0 {
+		return 0, 0
+	}
+	at = num / den
+	if at >= source-1 {
+		return source - 1, 0
+	}
+	return at, (num - at*den) << fracBits / den
+}
+
+// Size returns the film's width and height in pixels.
+func (r *Raster) Size() (w, h int) { return r.w, r.h }
+
+// Rows implements [Bits]. Calls for many rows at once are cheaper per row than
+// calls for one.
+func (r *Raster) Rows(dst []byte, stride, y0, y1 int) {
+	s := r.pool.Get().(*strip)
+	defer r.pool.Put(s)
+	s.reset()
+	bytes := (r.w + 7) / 8
+	for y := y0; y < y1; y++ {
+		r.row(s, dst[(y-y0)*stride:][:bytes], y)
+	}
+}
+
+func (r *Raster) row(s *strip, dst []byte, y int) {
+	sy, frac := place(y, r.h, r.sh)
+	pair := s.pair(sy)
+	up, down := s.at(sy), s.at(sy+1)
+	near := up
+	if frac >= 1<<(fracBits-1) {
+		near = down
+	}
+	thr, at := r.screen.row(y)
+	f := int32(frac)
+	var v interpolated
+	last := len(r.words) - 1
+	for k, kind := range pair {
+		var word uint64
+		fw := r.words[k]
+		lo, n := int(fw.lo), int(fw.hi-fw.lo)+1
+		cols := (*[wordPixels]uint32)(r.cols[k*wordPixels:])
+		t := (*[wordPixels]uint16)(thr[at:])
+		switch kind {
+		case allNone:
+		case allSolid:
+			word = ^uint64(0)
+		default:
+			if kind != allCut {
+				v.between(up.tone[lo:lo+n], down.tone[lo:lo+n], f)
+				word = v.screen(cols, t)
+			}
+			if kind >= someCut {
+				cut, thin := near.cut.expand(lo, cols), near.thin.expand(lo, cols)
+				if kind == allCut {
+					cut = ^thin
+				}
+				if cut != 0 {
+					v.betweenEdges(up.raw[lo:lo+n], down.raw[lo:lo+n], f, r.edge)
+					word = word&^cut | v.cut(cols, half)&cut
+				}
+				if thin != 0 {
+					v.between(up.raw[lo:lo+n], down.raw[lo:lo+n], f)
+					line, gap := v.cut(cols, thinLine), v.cut(cols, thinGap)
+					isGap := near.gap.expand(lo, cols)
+					word = word&^thin | (line&^isGap|gap&isGap)&thin
+				}
+			}
+		}
+		if at += wordPixels; at >= r.screen.w {
+			at -= r.screen.w
+		}
+		if k < last {
+			putWord(dst[k*8:], word)
+		} else {
+			used := r.w - k*wordPixels
+			putBytes(dst[k*8:], word&(^uint64(0)<<(wordPixels-used)))
+		}
+	}
+}
+
+// interpolated holds the coverage of a source row of up to wordPixels + 2
+// pixels at one height between two rows: the value and the step to the next.
+type interpolated [128]struct{ at, step int32 }
+
+func (v *interpolated) between(up, down []uint16, f int32) {
+	down = down[:len(up)]
+	for i := range up {
+		u := int32(up[i])
+		v[i&127].at = u + (int32(down[i])-u)*f>>fracBits
+	}
+	v.steps(len(up))
+}
+
+func (v *interpolated) betweenEdges(up, down []uint16, f int32, edge []uint16) {
+	down = down[:len(up)]
+	e := (*[edgeSteps + 1]uint16)(edge)
+	for i := range up {
+		u := int32(e[up[i]>>edgeShift])
+		v[i&127].at = u + (int32(e[down[i]>>edgeShift])-u)*f>>fracBits
+	}
+	v.steps(len(up))
+}
+
+func (v *interpolated) steps(n int) {
+	for i := 0; i < n-1; i++ {
+		v[i&127].step = v[(i+1)&127].at - v[i&127].at
+	}
+	v[(n-1)&127].step = 0
+}
+
+// screen compares the coverage at 64 film columns with 64 thresholds.
+func (v *interpolated) screen(cols *[wordPixels]uint32, thr *[wordPixels]uint16) (word uint64) {
+	for i := 0; i < wordPixels; i += 8 {
+		var b uint32
+		c, t := (*[8]uint32)(cols[i:]), (*[8]uint16)(thr[i:])
+		for j := range 8 {
+			p := &v[c[j]>>16&127]
+			b = b<<1 | uint32(int32(t[j])-(p.at+p.step*int32(c[j]&0xffff)>>fracBits))>>31
+		}
+		word = word<<8 | uint64(b)
+	}
+	return word
+}
+
+// cut compares the coverage at 64 film columns with one level.
+func (v *interpolated) cut(cols *[wordPixels]uint32, level int32) (word uint64) {
+	for _, c := range cols {
+		p := &v[c>>16&127]
+		word = word<<1 | uint64(uint32(level-(p.at+p.step*int32(c&0xffff)>>fracBits))>>31)
+	}
+	return word
+}
+
+// Where line work is cut. A line of a pixel's width whose coverage falls on
+// two pixels reaches just half, so that lines and gaps thinner than two pixels
+// are cut on the far side of half: they keep their width within a sixth.
+const (
+	half     = Full / 2
+	thinLine = Full * 46 / 100
+	thinGap  = Full * 54 / 100
+)
+
+const (
+	edgeShift = 4
+	edgeSteps = (Full + 1) >> edgeShift
+)
+
+// straighten returns what an anti-aliased edge pixel of coverage v has to be
+// taken for so that linear interpolation crosses half where the edge runs: at
+// the distance v from the pixel's solid side. From the crossing between u and
+// the empty (u > ½) or solid neighbor: u = ½ / (3/2 − v), and the same mirrored
+// below half.
+func straighten() []uint16 {
+	e := make([]uint16, edgeSteps+1)
+	for i := range e {
+		v := float64(i) / edgeSteps
+		u := 0.5 / (1.5 - v)
+		if v < 0.5 {
+			u = 1 - 0.5/(0.5+v)
+		}
+		e[i] = uint16(u*Full + 0.5)
+	}
+	return e
+}
+
+// expand gives each of 64 film columns the bit of its nearest source column.
+func (m mask) expand(lo int, cols *[wordPixels]uint32) (word uint64) {
+	if !m.any(lo, int(cols[wordPixels-1]>>16)+lo+1) {
+		return 0
+	}
+	for _, c := range cols {
+		x := lo + int(c>>16) + int(c&0xffff)>>(fracBits-1)
+		word = word<<1 | m.bit(x)
+	}
+	return word
+}
+
+// mask is one bit for each source column, column x in bit x mod 64 of word
+// x/64 + 1. The word before and the bits behind repeat the first and last
+// column.
+type mask []uint64
+
+func newMask(w int) mask { return make(mask, w/64+3) }
+
+func (m mask) bit(x int) uint64 { return m[x>>6+1] >> (x & 63) & 1 }
+
+// any reports whether a bit of columns lo … hi is set.
+func (m mask) any(lo, hi int) bool { return m.test(lo, hi, 0) }
+
+// all reports whether all bits of columns lo … hi are set.
+func (m mask) all(lo, hi int) bool { return !m.test(lo, hi, ^uint64(0)) }
+
+func (m mask) test(lo, hi int, flip uint64) bool {
+	a, b := lo>>6+1, hi>>6+1
+	first, last := ^uint64(0)<<(lo&63), ^uint64(0)>>(63-hi&63)
+	if a == b {
+		return (m[a]^flip)&first&last != 0
+	}
+	found := (m[a]^flip)&first | (m[b]^flip)&last
+	for i := a + 1; i < b; i++ {
+		found |= m[i] ^ flip
+	}
+	return found != 0
+}
+
+// spread repeats the first and last of w columns outward.
+func (m mask) spread(w int) {
+	m[0] = -(m[1] & 1)
+	last := (w-1)>>6 + 1
+	lastBit := m[last] >> ((w - 1) & 63) & 1
+	if used := w & 63; used != 0 {
+		m[last] = m[last]&(1<<used-1) | -lastBit<<used
+	}
+	for i := last + 1; i < len(m); i++ {
+		m[i] = -lastBit
+	}
+}
+
+// shifted returns word i of the mask moved so that bit x is column x + dx,
+// |dx| < 64.
+func (m mask) shifted(i, dx int) uint64 {
+	switch {
+	case dx > 0:
+		return m[i]>>dx | m[i+1]<<(64-dx)
+	case dx < 0:
+		return m[i]<<-dx | m[i-1]>>(64+dx)
+	}
+	return m[i]
+}
+
+// count returns how many of the first w columns are set.
+func (m mask) count(w int) (n int) {
+	for x := 0; x < w; x += 64 {
+		word := m[x>>6+1]
+		if w-x < 64 {
+			word &= 1<<(w-x) - 1
+		}
+		n += bits.OnesCount64(word)
+	}
+	return n
+}

@@ -1,0 +1,240 @@
+package halftone
+
+// strip holds the source rows around the one being enlarged. A ring of ringRows
+// suffices: an edge is judged by edgeReach rows on either side, and two rows
+// and their neighbors are judged at a time.
+type strip struct {
+	r     *Raster
+	ring  [ringRows]sourceRow
+	kinds []kind
+	above int // the source row whose pair kinds holds, or −1
+}
+
+const (
+	edgeReach = 3
+	ringRows  = 16 // > 2·(edgeReach+1) + 2
+)
+
+// kind says what 64 film pixels between two source rows need.
+type kind uint8
+
+const (
+	allNone  kind = iota // nothing to print
+	allSolid             // ink everywhere
+	screened             // the screen alone
+	someCut              // the screen, and edges cut
+	allCut               // no screen: line film
+)
+
+// sourceRow is a row of the picture and what is known about its pixels.
+type sourceRow struct {
+	y, judged, spread int      // the row that is held, whose edges are found, and widened; or −1
+	raw               []uint16 // coverage
+	tone              []uint16 // compensated coverage
+	none, solid       mask     // nothing to print, full ink after compensation
+	empty, full       mask     // coverage near 0, near Full
+	low, high         mask     // half a line, half a gap: see judge
+	edge, line, hole  mask     // partly covered pixels of an edge, a thin line, a thin gap
+	cut, thin, gap    mask     // the same with the pixels around; gap ⊂ thin
+}
+
+func newStrip(r *Raster) *strip {
+	s := &strip{r: r, kinds: make([]kind, len(r.words))}
+	for i := range s.ring {
+		row := &s.ring[i]
+		row.raw = make([]uint16, r.sw)
+		row.tone = row.raw
+		if r.table != nil {
+			row.tone = make([]uint16, r.sw)
+		}
+		for _, m := range []*mask{&row.none, &row.solid, &row.empty, &row.full, &row.low, &row.high,
+			&row.edge, &row.line, &row.hole, &row.cut, &row.thin, &row.gap} {
+			*m = newMask(r.sw)
+		}
+	}
+	return s
+}
+
+func (s *strip) reset() {
+	s.above = -1
+	for i := range s.ring {
+		row := &s.ring[i]
+		row.y, row.judged, row.spread = -1, -1, -1
+	}
+}
+
+func (s *strip) clamp(y int) int { return min(max(y, 0), s.r.sh-1) }
+
+// at returns row y, the nearest one if it is outside.
+func (s *strip) at(y int) *sourceRow {
+	y = s.clamp(y)
+	row := &s.ring[y%ringRows]
+	if row.y != y {
+		row.load(s.r, y)
+	}
+	return row
+}
+
+// Coverage within a fiftieth of nothing or of full ink counts as such where an
+// edge is looked for. A line that reaches nearly half is a line of solid ink
+// rather than a tint: see Raster.
+const (
+	nearly   = Full / 50
+	lineHalf = Full * 48 / 100
+)
+
+func (row *sourceRow) load(r *Raster, y int) {
+	row.y, row.judged, row.spread = y, -1, -1
+	r.src.Row(row.raw, y)
+	if r.table != nil {
+		for i, c := range row.raw {
+			row.tone[i] = r.table[c]
+		}
+	}
+	for x := 0; x < r.sw; x += 64 {
+		end := min(x+64, r.sw)
+		var none, solid, empty, full, low, high uint64
+		tone := row.tone[x:end]
+		for i, v := range row.raw[x:end] {
+			c, t := uint32(v), uint32(tone[i])
+			none |= uint64((t-1)>>31) << i
+			solid |= uint64((Full-1-t)>>31) << i
+			empty |= uint64((c-nearly)>>31) << i
+			full |= uint64((Full-nearly-c)>>31) << i
+			low |= uint64((lineHalf-c)>>31) << i
+			high |= uint64((c-(Full-lineHalf))>>31) << i
+		}
+		i := x>>6 + 1
+		row.none[i], row.solid[i], row.empty[i], row.full[i], row.low[i], row.high[i] = none, solid, empty, full, low, high
+	}
+	for _, m := range []mask{row.none, row.solid, row.empty, row.full, row.low, row.high} {
+		m.spread(r.sw)
+	}
+}
+
+// judge finds the partly covered pixels of row y that belong to an edge or a
+// thin line. Along one of four directions, and nothing but partly covered
+// pixels between, there is an empty pixel on one side and a full one on the
+// other at most edgeReach+1 apart; or both sides are empty and a pixel between
+// reaches half (a line), or both are full and one falls to half (a gap).
+func (s *strip) judge(y int) *sourceRow {
+	y = s.clamp(y)
+	row := s.at(y)
+	if row.judged == y {
+		return row
+	}
+	row.judged = y
+	var rows [2*edgeReach + 1]*sourceRow
+	for i := range rows {
+		rows[i] = s.at(y - edgeReach + i)
+	}
+	for i := 1; i < len(row.edge)-1; i++ {
+		row.edge[i], row.line[i], row.hole[i] = judgeWord(&rows, i)
+	}
+	for _, m := range []mask{row.edge, row.line, row.hole} {
+		m.spread(s.r.sw)
+	}
+	return row
+}
+
+func judgeWord(rows *[2*edgeReach + 1]*sourceRow, i int) (edge, line, hole uint64) {
+	center := rows[edgeReach]
+	partial := ^(center.empty[i] | center.full[i])
+	if partial == 0 {
+		return
+	}
+	var some uint64
+	for _, r := range rows {
+		some |= r.empty[i] | r.full[i] | r.empty[i-1] | r.full[i-1] | r.empty[i+1] | r.full[i+1]
+	}
+	if some == 0 {
+		return
+	}
+	for _, d := range [4][2]int{{1, 0}, {0, 1}, {1, 1}, {1, -1}} {
+		var e, f [2][edgeReach + 1]uint64 // [side][distance]: reached first
+		lows, highs := [2][edgeReach + 1]uint64{}, [2][edgeReach + 1]uint64{}
+		for side, sign := range [2]int{-1, 1} {
+			open := partial
+			low, high := center.low[i], center.high[i]
+			for k := 1; k <= edgeReach; k++ {
+				r := rows[edgeReach+sign*k*d[1]]
+				re, rf := r.empty.shifted(i, sign*k*d[0]), r.full.shifted(i, sign*k*d[0])
+				e[side][k], f[side][k] = open&re, open&rf
+				lows[side][k], highs[side][k] = low, high
+				open &^= re | rf
+				low |= r.low.shifted(i, sign*k*d[0])
+				high |= r.high.shifted(i, sign*k*d[0])
+			}
+		}
+		for a := 1; a <= edgeReach; a++ {
+			for b := 1; a+b <= edgeReach+1; b++ {
+				edge |= e[0][a]&f[1][b] | f[0][a]&e[1][b]
+				line |= e[0][a] & e[1][b] & (lows[0][a] | lows[1][b])
+				hole |= f[0][a] & f[1][b] & (highs[0][a] | highs[1][b])
+			}
+		}
+	}
+	return edge, line, hole
+}
+
+// widen adds to the edges of row y the empty and full pixels around them, and
+// those that touch one another.
+func (s *strip) widen(y int) *sourceRow {
+	y = s.clamp(y)
+	row := s.at(y)
+	if row.spread == y {
+		return row
+	}
+	row.spread = y
+	up, mid, down := s.judge(y-1), s.judge(y), s.judge(y+1)
+	for i := 1; i < len(row.cut)-1; i++ {
+		flat := mid.empty[i] | mid.full[i]
+		var edge, line, hole, empty, full uint64
+		for _, r := range [3]*sourceRow{up, mid, down} {
+			for dx := -1; dx <= 1; dx++ {
+				edge |= r.edge.shifted(i, dx)
+				line |= r.line.shifted(i, dx)
+				hole |= r.hole.shifted(i, dx)
+				empty |= r.empty.shifted(i, dx)
+				full |= r.full.shifted(i, dx)
+			}
+		}
+		thin := line | hole
+		row.thin[i] = flat&thin | mid.line[i] | mid.hole[i]
+		row.gap[i] = flat&hole&^line | mid.hole[i]&^mid.line[i]
+		row.cut[i] = (flat&(edge|mid.empty[i]&full|mid.full[i]&empty) | mid.edge[i]) &^ row.thin[i]
+	}
+	return row
+}
+
+// pair returns what each film word between source rows y and y+1 needs.
+func (s *strip) pair(y int) []kind {
+	if s.above == y {
+		return s.kinds
+	}
+	s.above = y
+	up, down := s.widen(y), s.widen(y+1)
+	for k, w := range s.r.words {
+		lo, hi := int(w.lo), int(w.hi)
+		var c kind
+		switch {
+		case s.r.lineFilm:
+			c = allCut
+			if up.empty.all(lo, hi) && down.empty.all(lo, hi) {
+				c = allNone
+			} else if up.full.all(lo, hi) && down.full.all(lo, hi) {
+				c = allSolid
+			}
+		case up.cut.any(lo, hi) || down.cut.any(lo, hi) || up.thin.any(lo, hi) || down.thin.any(lo, hi):
+			c = someCut
+		case up.none.all(lo, hi) && down.none.all(lo, hi):
+			c = allNone
+		case up.solid.all(lo, hi) && down.solid.all(lo, hi):
+			c = allSolid
+		default:
+			c = screened
+		}
+		s.kinds[k] = c
+	}
+	return s.kinds
+}
