@@ -38,14 +38,14 @@ func main() {
 // colors are typed by eye, near to what the inks of shelf.toml give.
 func colors() [8]color.RGBA {
 	return [8]color.RGBA{
-		0:             {0xf6, 0xf1, 0xe4, 255},
-		amber:         {0xf5, 0xb8, 0x3d, 255},
-		coral:         {0xec, 0x75, 0x78, 255},
-		blue:          {0x35, 0x8f, 0xb5, 255},
-		amber | coral: {0xe4, 0x58, 0x2a, 255},
-		amber | blue:  {0x3c, 0x72, 0x3a, 255},
-		night:         {0x35, 0x42, 0x62, 255},
-		dark:          {0x35, 0x2d, 0x24, 255},
+		0:             {0xf6, 0xf1, 0xe5, 255},
+		amber:         {0xf8, 0xc1, 0x3c, 255},
+		coral:         {0xef, 0x6c, 0x7c, 255},
+		blue:          {0x25, 0x77, 0xa6, 255},
+		amber | coral: {0xe4, 0x60, 0x2a, 255},
+		amber | blue:  {0x3f, 0x68, 0x48, 255},
+		night:         {0x4b, 0x3d, 0x66, 255},
+		dark:          {0x48, 0x36, 0x30, 255},
 	}
 }
 
@@ -53,12 +53,12 @@ func colors() [8]color.RGBA {
 // with depth.
 func evening(inks uint8, x, y float64, c [3]float64) [3]float64 {
 	t := 0.0
-	to := [3]float64{0xec, 0x75, 0x78}
+	to := [3]float64{0xef, 0x6c, 0x7c}
 	switch {
 	case inks == night && y < seaLevel:
 		t = .75 * math.Pow(math.Max(0, y-90)/(seaLevel-90), 1.6)
-	case inks == blue && y >= seaLevel:
-		to = [3]float64{0x35, 0x42, 0x62}
+	case inks == blue && y >= seaLevel && y < frameB:
+		to = [3]float64{0x4b, 0x3d, 0x66}
 		t = math.Min(1, (y-seaLevel)/90) * .7
 	}
 	for i := range c {

@@ -20,11 +20,11 @@ func (s legendStep) Hex() string {
 	return fmt.Sprintf("#%02x%02x%02x", s.Color.R, s.Color.G, s.Color.B)
 }
 
-// legend returns the steps of the difference map: pale gray where nothing is
-// seen, then darker with each limit of DeltaEWords.
+// legend returns the steps of the difference map: white where nothing is seen,
+// then darker with each limit of DeltaEWords.
 func legend() []legendStep {
 	return []legendStep{
-		{1, color.RGBA{0xec, 0xec, 0xec, 255}, "below 1"},
+		{1, color.RGBA{0xff, 0xff, 0xff, 255}, "below 1"},
 		{2, color.RGBA{0xf4, 0xe5, 0xb4, 255}, "1–2"},
 		{3, color.RGBA{0xef, 0xc0, 0x62, 255}, "2–3"},
 		{5, color.RGBA{0xdb, 0x7f, 0x3f, 255}, "3–5"},

@@ -52,7 +52,7 @@ func newGrid(names []string, over []Overprint) *grid {
 	across := (k + 1) / 2 // inks that cover columns; the others cover rows
 	cols, rows := 1<<across, 1<<(k-across)
 	g := &grid{Paper: hex(over[0].Color)}
-	cw, ch := 640/cols, 92
+	cw, ch := 640/cols, 104
 	if k > 4 {
 		ch = 34
 	} else if k == 4 {
@@ -87,7 +87,7 @@ func newGrid(names []string, over []Overprint) *grid {
 			if b.Upright {
 				room = b.H
 			}
-			b.Label = line{b.X + b.W/2, b.Y + b.H/2, shorten(fmt.Sprintf("%d  %s", i+1, n), room/7)}
+			b.Label = line{b.X + b.W/2, b.Y + b.H/2, shorten(fmt.Sprintf("%d  %s", i+1, n), room*2/13)}
 			if room < 90 {
 				b.Label.S = fmt.Sprint(i + 1)
 			}
