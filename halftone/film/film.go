@@ -20,18 +20,12 @@ package film
 import (
 	"errors"
 	"time"
+
+	"platewright/halftone"
 )
 
-// Bits is a one-bit picture made on demand. Implementations are safe for
-// concurrent calls.
-type Bits interface {
-	// Size is the picture's width and height in pixels.
-	Size() (w, h int)
-	// Rows overwrites dst with rows y0 … y1-1, eight pixels a byte from the
-	// highest bit down, 1 = ink. Row y starts at dst[(y-y0)*stride]; bits
-	// beyond the width are 0.
-	Rows(dst []byte, stride, y0, y1 int)
-}
+// Bits is a one-bit picture made on demand, 1 = ink.
+type Bits = halftone.Bits
 
 // Tint makes a w × h pixel patch of one tint, 0 … 100 percent, through the
 // screen of the plate it stands beside.

@@ -33,9 +33,13 @@ type outline struct {
 	y0, y1 int // rows that can carry ink: y0 … y1-1
 }
 
+// hair keeps edges that lie between two pixels off the farther one: a PDF reader
+// paints every pixel a shape touches, and rounds. 1/64 pixel is under a micron.
+const hair = 1.0 / 64
+
 // rect is a bar on whole pixels.
 func rect(x0, y0, x1, y1 int) outline {
-	l, t, r, b := float64(x0), float64(y0), float64(x1), float64(y1)
+	l, t, r, b := float64(x0)+hair, float64(y0)+hair, float64(x1)-hair, float64(y1)-hair
 	return newOutline([]step{{'m', [3]point{{l, t}}}, {'l', [3]point{{r, t}}}, {'l', [3]point{{r, b}}}, {'l', [3]point{{l, b}}}})
 }
 

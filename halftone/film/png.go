@@ -1,0 +1,261 @@
+package film
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"io"
+	"math"
+
+	"platewright/halftone"
+)
+
+// PNG color types (PNG, third edition, 11.2.1).
+const (
+	pngGray = 0
+	pngRGB  = 2
+)
+
+// WritePNG writes a one-bit film as PNG, black where ink prints, with its
+// resolution in pixels a metre (1200 dpi is 47244).
+func WritePNG(w io.Writer, b Bits, info Info) error {
+	if info.Compression != Deflate {
+		return errors.New("film: a PNG knows Deflate only: leave the compression as it is or write TIFF or PDF")
+	}
+	dpi, err := info.dpi(b)
+	if err != nil {
+		return err
+	}
+	width, height := b.Size()
+	p := pngFile{width: width, height: height, depth: 1, color: pngGray, dpi: dpi, info: info}
+	stride := p.stride()
+	return p.write(w, func(dst []byte, y0, y1 int) {
+		b.Rows(dst, stride, y0, y1)
+		for i := 0; i < len(dst); i += stride {
+			invertBits(dst[i:], width)
+		}
+	})
+}
+
+// WritePlate writes coverage as a gray PNG of 8 or 16 bits: 0 is full ink, 255
+// (65535) none.
+func WritePlate(w io.Writer, plate halftone.Tone, bitDepth int, info Info) error {
+	if bitDepth != 8 && bitDepth != 16 {
+		return fmt.Errorf("film: plate of %d bits: give 8 or 16", bitDepth)
+	}
+	if info.Compression != Deflate {
+		return errors.New("film: a PNG knows Deflate only: leave the compression as it is")
+	}
+	dpi, err := info.dpi(nil)
+	if err != nil {
+		return err
+	}
+	width, height := plate.Size()
+	p := pngFile{width: width, height: height, depth: bitDepth, color: pngGray, dpi: dpi, info: info}
+	return p.write(w, func(dst []byte, y0, y1 int) {
+		row := make([]uint16, width)
+		for y := y0; y < y1; y++ {
+			plate.Row(row, y)
+			if bitDepth == 16 {
+				for i, c := range row {
+					binary.BigEndian.PutUint16(dst[2*i:], ^c)
+				}
+				dst = dst[2*width:]
+				continue
+			}
+			for i, c := range row {
+				dst[i] = ^eight(c)
+			}
+			dst = dst[width:]
+		}
+	})
+}
+
+// eight rounds 0 … 65535 to 0 … 255.
+func eight(c uint16) uint8 { return uint8((uint32(c) + 128) / 257) }
+
+// WriteProof writes sRGB pixels, three numbers each, row-major, as an RGB PNG that
+// says it is sRGB: 8 bits from pix or 16 from pix16; the other is nil.
+func WriteProof(w io.Writer, width, height int, pix []uint8, pix16 []uint16, info Info) error {
+	if n := 3 * width * height; len(pix)+len(pix16) != n || len(pix)*len(pix16) != 0 {
+		return fmt.Errorf("film: proof of %d x %d pixels has %d numbers of 8 bits and %d of 16: give %d of one", width, height, len(pix), len(pix16), n)
+	}
+	if info.Compression != Deflate {
+		return errors.New("film: a PNG knows Deflate only: leave the compression as it is")
+	}
+	dpi, err := info.dpi(nil)
+	if err != nil {
+		return err
+	}
+	p := pngFile{width: width, height: height, depth: 8, color: pngRGB, dpi: dpi, info: info}
+	if pix16 == nil {
+		return p.write(w, func(dst []byte, y0, y1 int) { copy(dst, pix[3*y0*width:3*y1*width]) })
+	}
+	p.depth = 16
+	return p.write(w, func(dst []byte, y0, y1 int) {
+		for i, v := range pix16[3*y0*width : 3*y1*width] {
+			binary.BigEndian.PutUint16(dst[2*i:], v)
+		}
+	})
+}
+
+// pngFile is a PNG under way.
+type pngFile struct {
+	width, height, depth, color int
+	dpi                         float64
+	info                        Info
+	err                         error
+}
+
+func (p *pngFile) pixelBits() int {
+	if p.color == pngRGB {
+		return 3 * p.depth
+	}
+	return p.depth
+}
+
+func (p *pngFile) stride() int { return (p.width*p.pixelBits() + 7) / 8 }
+
+// chunk writes one chunk: length, type, data, CRC-32.
+func (p *pngFile) chunk(w io.Writer, kind string, data ...byte) {
+	if p.err != nil {
+		return
+	}
+	b := binary.BigEndian.AppendUint32(make([]byte, 0, len(data)+12), uint32(len(data)))
+	b = append(append(b, kind...), data...)
+	_, p.err = w.Write(binary.BigEndian.AppendUint32(b, crc32.ChecksumIEEE(b[4:])))
+}
+
+// write writes the file; rows gives unfiltered rows. Chunks of rows are packed on
+// all cores and joined to one zlib stream.
+func (p *pngFile) write(w io.Writer, rows func(dst []byte, y0, y1 int)) error {
+	if p.width < 1 || p.height < 1 || p.width > math.MaxInt32 || p.height > math.MaxInt32 {
+		return fmt.Errorf("film: a PNG of %d x %d pixels cannot be: each side is 1 … 2147483647", p.width, p.height)
+	}
+	p.head(w)
+	stride := p.stride()
+	step := chunkRows(stride)
+	n := (p.height + step - 1) / step
+	adler := uint32(1)
+	err := inOrder(n, newPacker, func(z *packer, i int) (part, error) {
+		y0, y1 := i*step, min(p.height, (i+1)*step)
+		return z.pack(p.filtered(z, rows, y0, y1), i == 0, i == n-1)
+	}, func(c part) error {
+		adler = joinAdler(adler, c.adler, c.raw)
+		p.chunk(w, "IDAT", c.data...)
+		return p.err
+	})
+	if err != nil {
+		return err
+	}
+	p.chunk(w, "IDAT", binary.BigEndian.AppendUint32(nil, adler)...)
+	p.chunk(w, "IEND")
+	return p.err
+}
+
+func (p *pngFile) head(w io.Writer) {
+	_, p.err = io.WriteString(w, "\x89PNG\r\n\x1a\n")
+	be := binary.BigEndian
+	b := be.AppendUint32(be.AppendUint32(nil, uint32(p.width)), uint32(p.height))
+	p.chunk(w, "IHDR", append(b, byte(p.depth), byte(p.color), 0, 0, 0)...)
+	if p.color == pngRGB {
+		p.chunk(w, "sRGB", 1) // relative colorimetric: paper is not white
+		p.chunk(w, "gAMA", be.AppendUint32(nil, 45455)...)
+	}
+	perMetre := uint32(math.Round(p.dpi / mmPerInch * 1000))
+	p.chunk(w, "pHYs", append(be.AppendUint32(be.AppendUint32(nil, perMetre), perMetre), 1)...)
+	if d := p.info.Date; !d.IsZero() {
+		p.chunk(w, "tIME", byte(d.Year()>>8), byte(d.Year()), byte(d.Month()), byte(d.Day()), byte(d.Hour()), byte(d.Minute()), byte(d.Second()))
+	}
+	for _, t := range [...]struct{ key, s string }{{"Title", p.info.Title}, {"Description", p.info.Description}, {"Software", software}} {
+		if t.s != "" {
+			p.chunk(w, "iTXt", append([]byte(t.key), "\x00\x00\x00\x00\x00"+t.s...)...)
+		}
+	}
+}
+
+// filtered is rows y0 … y1-1, each with its filter byte. One-bit rows stay as
+// they are, which packs best; of the others each takes the filter whose bytes, as
+// signed numbers, sum to least (PNG, 12.7: the usual heuristic).
+func (p *pngFile) filtered(z *packer, rows func(dst []byte, y0, y1 int), y0, y1 int) []byte {
+	stride, n := p.stride(), y1-y0
+	line := stride + 1
+	if p.depth == 1 {
+		raw := z.rows(line*n + stride*n)
+		out, in := raw[:line*n], raw[line*n:]
+		rows(in, y0, y1)
+		for i := range n {
+			out[i*line] = 0
+			copy(out[i*line+1:(i+1)*line], in[i*stride:(i+1)*stride])
+		}
+		return out
+	}
+	raw := z.rows(line*n + stride*(n+1) + 5*stride)
+	out, in, try := raw[:line*n], raw[line*n:line*n+stride*(n+1)], raw[line*n+stride*(n+1):]
+	if y0 == 0 {
+		clear(in[:stride])
+		rows(in[stride:], y0, y1)
+	} else {
+		rows(in, y0-1, y1)
+	}
+	for i := range n {
+		above, row := in[i*stride:(i+1)*stride], in[(i+1)*stride:(i+2)*stride]
+		best := bestFilter(row, above, p.pixelBits()/8, try)
+		out[i*line] = byte(best)
+		copy(out[i*line+1:(i+1)*line], try[best*stride:(best+1)*stride])
+	}
+	return out
+}
+
+// bestFilter puts all five filters of a row into try, one after the other, and
+// returns the number of the best. back is the bytes of a pixel.
+func bestFilter(row, above []byte, back int, try []byte) int {
+	n := len(row)
+	none, sub, up, avg, paeth := try[:n], try[n:2*n], try[2*n:3*n], try[3*n:4*n], try[4*n:5*n]
+	var sum [5]int
+	for i, v := range row {
+		var left, corner byte
+		if i >= back {
+			left, corner = row[i-back], above[i-back]
+		}
+		b := above[i]
+		none[i], sub[i], up[i] = v, v-left, v-b
+		avg[i] = v - byte((int(left)+int(b))/2)
+		paeth[i] = v - nearest(left, b, corner)
+		sum[0] += weight(v)
+		sum[1] += weight(sub[i])
+		sum[2] += weight(up[i])
+		sum[3] += weight(avg[i])
+		sum[4] += weight(paeth[i])
+	}
+	best := 0
+	for f, s := range sum {
+		if s < sum[best] {
+			best = f
+		}
+	}
+	return best
+}
+
+func weight(v byte) int {
+	if v < 128 {
+		return int(v)
+	}
+	return 256 - int(v)
+}
+
+// nearest is the Paeth predictor (PNG, 9.4): of left, up and corner the one
+// nearest to left + up - corner, in that order when equal.
+func nearest(left, up, corner byte) byte {
+	pa, pb := int(up)-int(corner), int(left)-int(corner)
+	pc := pa + pb
+	pa, pb, pc = max(pa, -pa), max(pb, -pb), max(pc, -pc)
+	if pa <= pb && pa <= pc {
+		return left
+	}
+	if pb <= pc {
+		return up
+	}
+	return corner
+}
