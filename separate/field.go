@@ -4,6 +4,7 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"platewright/composite"
 )
@@ -255,42 +256,45 @@ func (fs *fieldSolver) targets(n int) []target {
 	return t
 }
 
-// parallel runs the function that each worker makes over 0 … n−1.
+// parallel runs over 0 … n−1 with the solver's workers.
 func (fs *fieldSolver) parallel(n int, worker func() func(int)) { parallel(n, fs.workers, worker) }
 
+// parallel runs the function that each worker makes over 0 … n−1.
 func parallel(n, workers int, worker func() func(int)) {
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
 	const chunk = 64
-	if workers == 1 || n <= chunk {
+	var next atomic.Int64
+	parallelWorkers(min(cores(workers), (n+chunk-1)/chunk), func() {
 		do := worker()
-		for i := 0; i < n; i++ {
-			do(i)
+		for {
+			hi := int(next.Add(chunk))
+			if hi-chunk >= n {
+				return
+			}
+			for i := hi - chunk; i < min(hi, n); i++ {
+				do(i)
+			}
 		}
+	})
+}
+
+func cores(workers int) int {
+	if workers <= 0 {
+		return runtime.GOMAXPROCS(0)
+	}
+	return workers
+}
+
+// parallelWorkers runs work in that many goroutines, one a core for 0, and
+// waits for them.
+func parallelWorkers(workers int, work func()) {
+	workers = cores(workers)
+	if workers == 1 {
+		work()
 		return
 	}
-	var mu sync.Mutex
-	next := 0
 	var wg sync.WaitGroup
-	for w := 0; w < workers; w++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			do := worker()
-			for {
-				mu.Lock()
-				lo := next
-				next += chunk
-				mu.Unlock()
-				if lo >= n {
-					return
-				}
-				for i := lo; i < min(lo+chunk, n); i++ {
-					do(i)
-				}
-			}
-		}()
+	for range workers {
+		wg.Go(work)
 	}
 	wg.Wait()
 }

@@ -162,6 +162,7 @@ type Fit struct {
 // practice).
 const ReachDE = 3
 
-// A Finding is something the printer should know. Code is stable; Mend says
+// A Finding is something the printer should know. Level is "note" or "warning";
+// Code is stable; Mend says
 // what to do.
-type Finding struct{ Code, Message, Mend string }
+type Finding struct{ Code, Level, Message, Mend string }

@@ -1,0 +1,158 @@
+package separate
+
+import (
+	"math"
+	"sort"
+
+	"platewright/composite/spectrum"
+)
+
+// Cells whose middle is off by more than these are subdivided.
+const (
+	cellColor    = .25 // ΔE00 lost by interpolating
+	cellCoverage = .03
+	cellLimit    = 6000 // subdivided cells at most; the worst come first
+)
+
+// subdivide refines, in t, the cells of the picture's colors in which straight
+// interpolation is off: where inks switch or reach their bounds. A node that a
+// coarse cell shares keeps the coarse value, so that no seam opens.
+func (e *engine) subdivide(f *field, t *table) {
+	n := f.n - 1
+	type bad struct {
+		cell int
+		by   float64
+	}
+	var found []bad
+	var cells []int
+	for i, used := range e.pal.cells {
+		if used {
+			cells = append(cells, i)
+		}
+	}
+	off := make([]float64, len(cells))
+	parallel(len(cells), e.opt.Workers, func() func(int) {
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		mid, c := make([]float64, f.k), make([]float64, f.k)
+		return func(i int) {
+			v := cellPoint(cells[i], n, .5, .5, .5)
+			f.interpolate(v, mid)
+			copy(c, mid)
+			tg := e.read.target(v)
+			p := pull{weight: weightBranch * e.opt.smooth()}
+			copy(p.to[:], mid)
+			s.descend(c, &tg, &p, 6)
+			lost := math.Sqrt(s.distance2(mid, &tg)) - math.Sqrt(s.distance2(c, &tg))
+			off[i] = math.Max(lost/cellColor, apart(mid, c)/cellCoverage)
+		}
+	})
+	for i, by := range off {
+		if by > 1 {
+			found = append(found, bad{cells[i], by})
+		}
+	}
+	if len(found) == 0 {
+		return
+	}
+	sort.SliceStable(found, func(a, b int) bool { return found[a].by > found[b].by })
+	found = found[:min(len(found), cellLimit)]
+	sub := make([]uint16, f.n*f.n*f.n)
+	for i, b := range found {
+		sub[f.node(b.cell/(n*n), b.cell/n%n, b.cell%n)] = uint16(i + 1)
+	}
+	t.sub = sub
+	t.fine = make([]uint64, len(found)*fineNodes*t.words)
+	parallel(len(found), e.opt.Workers, func() func(int) {
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		c := make([]float64, f.k)
+		return func(i int) {
+			cell := found[i].cell
+			at := [3]int{cell / (n * n), cell / n % n, cell % n}
+			for node := 0; node < fineNodes; node++ {
+				in := [3]int{node / (fineSide * fineSide), node / fineSide % fineSide, node % fineSide}
+				v := cellPoint(cell, n, float64(in[0])/divide, float64(in[1])/divide, float64(in[2])/divide)
+				f.interpolate(v, c)
+				if sharedBySubdivided(f, sub, at, in) {
+					tg := e.read.target(v)
+					p := pull{weight: weightBranch * e.opt.smooth()}
+					copy(p.to[:], c)
+					s.descend(c, &tg, &p, 4)
+				}
+				o := (i*fineNodes + node) * t.words
+				pack(c, t.fine[o:o+t.words])
+			}
+		}
+	})
+}
+
+// cellPoint returns the encoded color in a cell of a grid of n cells a side.
+func cellPoint(cell, n int, r, g, b float64) [3]float64 {
+	s := 1 / float64(n)
+	return [3]float64{(float64(cell/(n*n)) + r) * s, (float64(cell/n%n) + g) * s, (float64(cell%n) + b) * s}
+}
+
+// sharedBySubdivided reports whether every cell that has the fine node in of
+// the cell at is subdivided.
+func sharedBySubdivided(f *field, sub []uint16, at, in [3]int) bool {
+	var lo, hi [3]int
+	for ax := range at {
+		lo[ax], hi[ax] = at[ax], at[ax]
+		if in[ax] == 0 {
+			lo[ax] = max(0, at[ax]-1)
+		}
+		if in[ax] == divide {
+			hi[ax] = min(f.n-2, at[ax]+1)
+		}
+	}
+	for r := lo[0]; r <= hi[0]; r++ {
+		for g := lo[1]; g <= hi[1]; g++ {
+			for b := lo[2]; b <= hi[2]; b++ {
+				if sub[f.node(r, g, b)] == 0 {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
+// latticeError compares the lattice with the refined answer on up to 2,000 of
+// the picture's colors.
+func (e *engine) latticeError(f *field, t *table) {
+	const most = 2000
+	stride := max(1, len(e.pal.colors)/most)
+	n := (len(e.pal.colors) + stride - 1) / stride
+	de := make([]float64, n)
+	sq := make([]float64, n)
+	parallel(n, e.opt.Workers, func() func(int) {
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		a, b := make([]float64, f.k), make([]float64, f.k)
+		return func(i int) {
+			rgb := e.pal.colors[i*stride]
+			t.at(rgb, a)
+			e.refine(s, f, rgb, b)
+			de[i] = spectrum.DeltaE(s.e.XYZ(a).Lab(), s.e.XYZ(b).Lab())
+			for j := range a {
+				sq[i] += (a[j] - b[j]) * (a[j] - b[j])
+			}
+		}
+	})
+	sum, sumSq := 0.0, 0.0
+	for i := range de {
+		sum += de[i]
+		sumSq += sq[i]
+	}
+	sort.Float64s(de)
+	fit := &e.res.Fit
+	fit.LatticeDE = sum / float64(n)
+	fit.LatticeDE99 = percentile(de, .99)
+	fit.LatticePercent = 100 * math.Sqrt(sumSq/float64(n*f.k))
+}
+
+// percentile returns the value below which the share q of sorted values lies.
+func percentile(sorted []float64, q float64) float64 {
+	if len(sorted) == 0 {
+		return 0
+	}
+	return sorted[min(len(sorted)-1, int(math.Ceil(q*float64(len(sorted))))-1)]
+}
