@@ -111,7 +111,7 @@ type Tone struct {
 
 // Finding is something a print shop would tell its client about a file.
 type Finding struct {
-	Level   string // in words; "stop" and "warning" are set apart
+	Level   string // in words; "fault" and "warning" are set apart
 	Message string
 	Mend    string
 	Where   *Place

@@ -73,7 +73,7 @@ func sample(w, h int) Data {
 		},
 		Findings: []Finding{
 			{"warning", "lines of 0.3 mm in strait blue are thinner than this mesh holds", "thicken them to 0.35 mm, or use a finer mesh", &Place{60, 70, 40, 25}},
-			{"stop", "the artwork has no bleed and runs to the edge", "give --bleed 3mm", nil},
+			{"fault", "the artwork has no bleed and runs to the edge", "give --bleed 3mm", nil},
 			{"note", "inks of the built-in shelf are examples; a print will differ", "describe your own: platewright inks --new shelf.toml", nil},
 		},
 		Quantities: []Quantity{{"lantern amber", 140, "for 40 sheets and 6 overs, with 100 g to charge the frame"}, {"buoy coral", 190, ""}, {"strait blue", 210, ""}},

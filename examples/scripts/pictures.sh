@@ -1,0 +1,17 @@
+#!/bin/sh
+# Draws the example poster and makes the README's pictures from real output.
+# Run it from the top folder of the project.
+set -eu
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+go build -o "$work/platewright" ./cmd/platewright
+go build -o "$work/picture" ./examples/picture
+
+go run ./examples/poster/draw -o examples/poster/poster.png
+"$work/platewright" separate --job examples/poster/job.toml --films none --out "$work/ferry"
+"$work/picture" -job "$work/ferry" -art examples/poster/poster.png -o examples/poster/overview.png
+
+go run ./examples/poster/draw -soft -o "$work/evening.png"
+"$work/platewright" separate "$work/evening.png" --shelf examples/poster/shelf.toml --inks @ferry \
+	--width 148.5mm --tints any --films png --out "$work/evening"
+"$work/picture" -job "$work/evening" -films 44,94,28,32 -o examples/poster/films.png
