@@ -198,6 +198,13 @@ func below(c *canvas) {
 	}
 	// The floor.
 	c.draw(blob(0, 390, 0, 360, 20, 352, 48, 358, 80, 352, 108, 362, 140, 358, 170, 366, 205, 358, 240, 362, 268, 352, 300, 358, 300, 390), set(dark))
+	rnd := rand.New(rand.NewPCG(5, 5))
+	for range 46 {
+		x, y := 128+rnd.Float64()*110, 268+rnd.Float64()*80
+		r := .4 + 1.1*rnd.Float64()*rnd.Float64()
+		ring := append(ellipse(x, y, r+.45, r+.45), reversed(ellipse(x, y, r, r))...)
+		c.draw(ring, set(0))
+	}
 	fish(c, 150, 282, 17, 1, coral, amber)
 	fish(c, 176, 294, 13, 1, coral, amber)
 	fish(c, 143, 302, 11, 1, amber, coral)
@@ -208,13 +215,6 @@ func below(c *canvas) {
 	star(c, 136, 366, 6, coral, 10)
 	star(c, 226, 369, 5, amber, 40)
 	star(c, 64, 366, 4.5, amber, -12)
-	rnd := rand.New(rand.NewPCG(5, 5))
-	for range 46 {
-		x, y := 128+rnd.Float64()*110, 268+rnd.Float64()*80
-		r := .4 + 1.1*rnd.Float64()*rnd.Float64()
-		ring := append(ellipse(x, y, r+.45, r+.45), reversed(ellipse(x, y, r, r))...)
-		c.draw(ring, set(0))
-	}
 }
 
 func reversed(p path) path {
