@@ -52,9 +52,9 @@ func newGrid(names []string, over []Overprint) *grid {
 	across := (k + 1) / 2 // inks that cover columns; the others cover rows
 	cols, rows := 1<<across, 1<<(k-across)
 	g := &grid{Paper: hex(over[0].Color)}
-	cw, ch := 640/cols, 104
+	cw, ch := max(60, 640/cols), 104
 	if k > 4 {
-		ch = 34
+		ch = 48
 	} else if k == 4 {
 		cw = 168
 	}
@@ -138,8 +138,8 @@ func spans(i, across, cols, rows int) [][2]int {
 	return out
 }
 
-// label writes the names of the cell's inks in print order, or only their
-// places in it where the cells are small.
+// label writes the names of the cell's inks in print order, or only the
+// digits of their places in it where the cells are small.
 func (c *cell) label(names []string, short bool) {
 	var words []string
 	for i, n := range names {
@@ -153,7 +153,7 @@ func (c *cell) label(names []string, short bool) {
 		}
 	}
 	if short && len(words) > 0 {
-		words = []string{strings.Join(words, " ")}
+		words = []string{strings.Join(words, "")}
 	}
 	if len(words) == 0 {
 		words = []string{"paper"}
