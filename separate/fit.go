@@ -44,7 +44,7 @@ func (e *engine) fitPlanes() {
 			}
 			many[j] = inks > e.opt.inksPerSpot()
 			r, g, b := e.p.At(x, y)
-			if e.p.Transparent(x, y) || bare.has(uint16(r*full+.5), uint16(g*full+.5), uint16(b*full+.5)) {
+			if e.p.Alpha != nil && e.p.Alpha[i] == 0 || bare.has(uint16(r*full+.5), uint16(g*full+.5), uint16(b*full+.5)) {
 				return
 			}
 			want := e.read.wanted([3]float64{r, g, b})
