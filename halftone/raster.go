@@ -2,7 +2,6 @@ package halftone
 
 import (
 	"fmt"
-	"math/bits"
 	"sync"
 )
 
@@ -12,9 +11,6 @@ type Options struct {
 	// nil leaves it. Edges of solids are cut at half of the wanted coverage.
 	Compensate *Table
 }
-
-// Table gives for every coverage another one. It must not fall.
-type Table [Full + 1]uint16
 
 // Raster is a picture of coverage enlarged (or reduced) to film pixels and
 // screened. It implements [Bits].
@@ -129,6 +125,8 @@ func (r *Raster) row(s *strip, dst []byte, y int) {
 		case allNone:
 		case allSolid:
 			word = ^uint64(0)
+		case allSame:
+			word = compareOne(up.tone[lo], t)
 		default:
 			if kind != allCut {
 				v.between(up.tone[lo:lo+n], down.tone[lo:lo+n], f)
@@ -144,10 +142,12 @@ func (r *Raster) row(s *strip, dst []byte, y int) {
 					word = word&^cut | v.cut(cols, half)&cut
 				}
 				if thin != 0 {
-					v.between(up.raw[lo:lo+n], down.raw[lo:lo+n], f)
-					line, gap := v.cut(cols, thinLine), v.cut(cols, thinGap)
-					isGap := near.gap.expand(lo, cols)
-					word = word&^thin | (line&^isGap|gap&isGap)&thin
+					gap := near.gap.expand(lo, cols)
+					line := cutThin(up.raw[lo:lo+n], down.raw[lo:lo+n], f, cols, 0)
+					if gap != 0 {
+						line = line&^gap | ^cutThin(up.raw[lo:lo+n], down.raw[lo:lo+n], f, cols, Full)&gap
+					}
+					word = word&^thin | line&thin
 				}
 			}
 		}
@@ -216,14 +216,39 @@ func (v *interpolated) cut(cols *[wordPixels]uint32, level int32) (word uint64) 
 	return word
 }
 
-// Where line work is cut. A line of a pixel's width whose coverage falls on
-// two pixels reaches just half, so that lines and gaps thinner than two pixels
-// are cut on the far side of half: they keep their width within a sixth.
-const (
-	half     = Full / 2
-	thinLine = Full * 46 / 100
-	thinGap  = Full * 54 / 100
-)
+// half is where edges are cut.
+const half = Full / 2
+
+// thinLine is where lines thinner than two pixels are cut, and gaps as far
+// above half. A line a pixel wide whose coverage falls evenly on two pixels
+// only just reaches half; cut here it keeps its width within a sixth.
+const thinLine = Full * 46 / 100
+
+// cutThin cuts a thin line out of the coverage of two source rows, at the
+// height f between them. Between four pixels it interpolates over two
+// triangles rather than bilinearly, joined along the diagonal of more
+// coverage: a slanted line's own. flip = Full cuts gaps as if they were lines.
+func cutThin(up, down []uint16, f int32, cols *[wordPixels]uint32, flip int32) (word uint64) {
+	for _, c := range cols {
+		i, g := int(c>>16), int32(c&0xffff)
+		j := min(i+1, len(up)-1)
+		tl, tr, bl, br := flip^int32(up[i]), flip^int32(up[j]), flip^int32(down[i]), flip^int32(down[j])
+		var v int32
+		switch {
+		case tl+br >= tr+bl && g >= f:
+			v = tl + (tr-tl)*g>>fracBits + (br-tr)*f>>fracBits
+		case tl+br >= tr+bl:
+			v = tl + (bl-tl)*f>>fracBits + (br-bl)*g>>fracBits
+		case f+g <= 1<<fracBits:
+			v = tl + (tr-tl)*g>>fracBits + (bl-tl)*f>>fracBits
+		default:
+			g, f := 1<<fracBits-g, 1<<fracBits-f
+			v = br + (bl-br)*g>>fracBits + (tr-br)*f>>fracBits
+		}
+		word = word<<1 | uint64(uint32(thinLine-v)>>31)
+	}
+	return word
+}
 
 const (
 	edgeShift = 4
@@ -258,69 +283,4 @@ func (m mask) expand(lo int, cols *[wordPixels]uint32) (word uint64) {
 		word = word<<1 | m.bit(x)
 	}
 	return word
-}
-
-// mask is one bit for each source column, column x in bit x mod 64 of word
-// x/64 + 1. The word before and the bits behind repeat the first and last
-// column.
-type mask []uint64
-
-func newMask(w int) mask { return make(mask, w/64+3) }
-
-func (m mask) bit(x int) uint64 { return m[x>>6+1] >> (x & 63) & 1 }
-
-// any reports whether a bit of columns lo … hi is set.
-func (m mask) any(lo, hi int) bool { return m.test(lo, hi, 0) }
-
-// all reports whether all bits of columns lo … hi are set.
-func (m mask) all(lo, hi int) bool { return !m.test(lo, hi, ^uint64(0)) }
-
-func (m mask) test(lo, hi int, flip uint64) bool {
-	a, b := lo>>6+1, hi>>6+1
-	first, last := ^uint64(0)<<(lo&63), ^uint64(0)>>(63-hi&63)
-	if a == b {
-		return (m[a]^flip)&first&last != 0
-	}
-	found := (m[a]^flip)&first | (m[b]^flip)&last
-	for i := a + 1; i < b; i++ {
-		found |= m[i] ^ flip
-	}
-	return found != 0
-}
-
-// spread repeats the first and last of w columns outward.
-func (m mask) spread(w int) {
-	m[0] = -(m[1] & 1)
-	last := (w-1)>>6 + 1
-	lastBit := m[last] >> ((w - 1) & 63) & 1
-	if used := w & 63; used != 0 {
-		m[last] = m[last]&(1<<used-1) | -lastBit<<used
-	}
-	for i := last + 1; i < len(m); i++ {
-		m[i] = -lastBit
-	}
-}
-
-// shifted returns word i of the mask moved so that bit x is column x + dx,
-// |dx| < 64.
-func (m mask) shifted(i, dx int) uint64 {
-	switch {
-	case dx > 0:
-		return m[i]>>dx | m[i+1]<<(64-dx)
-	case dx < 0:
-		return m[i]<<-dx | m[i-1]>>(64+dx)
-	}
-	return m[i]
-}
-
-// count returns how many of the first w columns are set.
-func (m mask) count(w int) (n int) {
-	for x := 0; x < w; x += 64 {
-		word := m[x>>6+1]
-		if w-x < 64 {
-			word &= 1<<(w-x) - 1
-		}
-		n += bits.OnesCount64(word)
-	}
-	return n
 }

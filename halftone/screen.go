@@ -191,6 +191,19 @@ func compare(cov, thr *[wordPixels]uint16) (word uint64) {
 	return word
 }
 
+// compareOne is compare for a single coverage.
+func compareOne(cov uint16, thr *[wordPixels]uint16) (word uint64) {
+	c := uint32(cov)
+	for i := 0; i < wordPixels; i += 8 {
+		var b uint32
+		for _, t := range (*[8]uint16)(thr[i:]) {
+			b = b<<1 | (uint32(t)-c)>>31
+		}
+		word = word<<8 | uint64(b)
+	}
+	return word
+}
+
 // putWord writes 64 pixels.
 func putWord(dst []byte, word uint64) {
 	_ = dst[7]

@@ -21,6 +21,7 @@ type kind uint8
 const (
 	allNone  kind = iota // nothing to print
 	allSolid             // ink everywhere
+	allSame              // one tint
 	screened             // the screen alone
 	someCut              // the screen, and edges cut
 	allCut               // no screen: line film
@@ -31,7 +32,7 @@ type sourceRow struct {
 	y, judged, spread int      // the row that is held, whose edges are found, and widened; or −1
 	raw               []uint16 // coverage
 	tone              []uint16 // compensated coverage
-	none, solid       mask     // nothing to print, full ink after compensation
+	none, solid, same mask     // after compensation: nothing to print; full ink; as the pixel to the right
 	empty, full       mask     // coverage near 0, near Full
 	low, high         mask     // half a line, half a gap: see judge
 	edge, line, hole  mask     // partly covered pixels of an edge, a thin line, a thin gap
@@ -47,7 +48,7 @@ func newStrip(r *Raster) *strip {
 		if r.table != nil {
 			row.tone = make([]uint16, r.sw)
 		}
-		for _, m := range []*mask{&row.none, &row.solid, &row.empty, &row.full, &row.low, &row.high,
+		for _, m := range []*mask{&row.none, &row.solid, &row.same, &row.empty, &row.full, &row.low, &row.high,
 			&row.edge, &row.line, &row.hole, &row.cut, &row.thin, &row.gap} {
 			*m = newMask(r.sw)
 		}
@@ -92,10 +93,17 @@ func (row *sourceRow) load(r *Raster, y int) {
 		}
 	}
 	for x := 0; x < r.sw; x += 64 {
-		end := min(x+64, r.sw)
-		var none, solid, empty, full, low, high uint64
-		tone := row.tone[x:end]
-		for i, v := range row.raw[x:end] {
+		raw, tone := row.raw[x:min(x+64, r.sw)], row.tone[x:min(x+64, r.sw)]
+		right := tone[len(tone)-1]
+		if x+64 < r.sw {
+			right = row.tone[x+64]
+		}
+		n := len(raw)
+		if uniform(raw) {
+			n = 1
+		}
+		var none, solid, same, empty, full, low, high uint64
+		for i, v := range raw[:n] {
 			c, t := uint32(v), uint32(tone[i])
 			none |= uint64((t-1)>>31) << i
 			solid |= uint64((Full-1-t)>>31) << i
@@ -103,13 +111,33 @@ func (row *sourceRow) load(r *Raster, y int) {
 			full |= uint64((Full-nearly-c)>>31) << i
 			low |= uint64((lineHalf-c)>>31) << i
 			high |= uint64((c-(Full-lineHalf))>>31) << i
+			if i+1 < len(tone) && tone[i] == tone[i+1] {
+				same |= 1 << i
+			}
+		}
+		if n < len(raw) { // what holds for the first pixel holds for all
+			none, solid, empty, full, low, high, same = -none, -solid, -empty, -full, -low, -high, ^uint64(0)
+			same &^= 1 << (len(tone) - 1)
+		}
+		if tone[len(tone)-1] == right {
+			same |= 1 << (len(tone) - 1)
 		}
 		i := x>>6 + 1
-		row.none[i], row.solid[i], row.empty[i], row.full[i], row.low[i], row.high[i] = none, solid, empty, full, low, high
+		row.none[i], row.solid[i], row.same[i] = none, solid, same
+		row.empty[i], row.full[i], row.low[i], row.high[i] = empty, full, low, high
 	}
 	for _, m := range []mask{row.none, row.solid, row.empty, row.full, row.low, row.high} {
 		m.spread(r.sw)
 	}
+}
+
+// uniform reports whether all values are equal.
+func uniform(v []uint16) bool {
+	var differ uint16
+	for _, c := range v {
+		differ |= c ^ v[0]
+	}
+	return differ == 0
 }
 
 // judge finds the partly covered pixels of row y that belong to an edge or a
@@ -231,6 +259,8 @@ func (s *strip) pair(y int) []kind {
 			c = allNone
 		case up.solid.all(lo, hi) && down.solid.all(lo, hi):
 			c = allSolid
+		case up.tone[lo] == down.tone[lo] && (lo == hi || up.same.all(lo, hi-1) && down.same.all(lo, hi-1)):
+			c = allSame
 		default:
 			c = screened
 		}
