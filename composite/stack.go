@@ -29,31 +29,17 @@ func AsMeasured(inks ...*ink.Ink) []Use {
 // 1 to MaxInks. The papers of the shelf and its inks should be ready (Load and
 // Prepare see to it), or each call works them out anew.
 func New(shelf *ink.Shelf, paper *ink.Paper, uses []Use) (*Model, error) {
-	if len(uses) < 1 || len(uses) > MaxInks {
-		return nil, fmt.Errorf("composite: %d inks: a print takes 1 to %d", len(uses), MaxInks)
+	st, err := newStack(shelf, paper, uses)
+	if err != nil {
+		return nil, err
 	}
-	st := stack{shelf: shelf, paper: paper, sheet: shelf.Sheet(paper)}
 	tones := make([]*[3]Tone, len(uses))
 	for i, u := range uses {
-		for _, v := range uses[:i] {
-			if v.Ink == u.Ink {
-				return nil, fmt.Errorf("composite: %q is there twice; print it once", u.Ink.Name)
-			}
-		}
-		f, err := shelf.Film(u.Ink)
-		if err != nil {
-			return nil, fmt.Errorf("composite: %w", err)
-		}
-		st.uses = append(st.uses, u.Ink)
-		st.films = append(st.films, f.WithBase(u.Base))
-		st.own = append(st.own, !(u.Base >= 0) || u.Base == f.Base)
 		if tones[i], err = inkTones(shelf, u.Ink); err != nil {
 			return nil, fmt.Errorf("composite: %w", err)
 		}
 	}
-	prim := st.predict()
-	st.measured(prim)
-	return newModel(len(uses), prim, st.sheet.N, tones)
+	return newModel(len(uses), st.overprints(), st.sheet.N, tones)
 }
 
 // stack is the layers of a print in print order.
@@ -66,24 +52,87 @@ type stack struct {
 	own   []bool // printed with the base that was measured
 }
 
-// predict lays the films over each other and returns the 2^k colors by mask.
+func newStack(shelf *ink.Shelf, paper *ink.Paper, uses []Use) (*stack, error) {
+	if len(uses) < 1 || len(uses) > MaxInks {
+		return nil, fmt.Errorf("composite: %d inks: a print takes 1 to %d", len(uses), MaxInks)
+	}
+	st := &stack{shelf: shelf, paper: paper, sheet: shelf.Sheet(paper)}
+	for i, u := range uses {
+		for _, v := range uses[:i] {
+			if v.Ink == u.Ink {
+				return nil, fmt.Errorf("composite: %q is there twice; print it once", u.Ink.Name)
+			}
+		}
+		if u.Base > 100 {
+			return nil, fmt.Errorf("composite: %q with %g %% base; it is a share of the weight, 0 … 100", u.Ink.Name, u.Base)
+		}
+		f, err := shelf.Film(u.Ink)
+		if err != nil {
+			return nil, fmt.Errorf("composite: %w", err)
+		}
+		st.uses = append(st.uses, u.Ink)
+		st.films = append(st.films, f.WithBase(u.Base))
+		st.own = append(st.own, !(u.Base >= 0) || u.Base == f.Base)
+	}
+	return st, nil
+}
+
+// overprints returns the 2^k colors by mask.
+func (st *stack) overprints() []spectrum.XYZ {
+	prim := st.predict()
+	st.measured(prim)
+	return prim
+}
+
+// additivity is the exponent p with which the absorptions of films over each
+// other add up, band by band: K^p = K₁^p + K₂^p. Beer and Lambert's law would
+// be p = 1. Measured overprints are lighter than that wherever both inks absorb
+// (Yule 1967 on additivity failure: films take up less ink on ink than on
+// paper, light leaves through another film than it came in by), and a spectrum
+// guessed from a color lacks the bands in which real inks part. With 1.2 the
+// second of two equal films counts 78 %, in the usual range of apparent trap,
+// 70 … 90 % [common practice], and the same in either order. See the package
+// comment for what was tried.
+const additivity = 1.2
+
+// predict lays the films over each other.
 func (st *stack) predict() []spectrum.XYZ {
 	k := len(st.films)
 	layers := make([]*ink.Layer, k)
+	power := make([]spectrum.Reflectance, k) // K^p of each film
 	glows := false
 	for i, f := range st.films {
 		layers[i] = ink.NewLayer(f)
+		for b, v := range f.K {
+			power[i][b] = math.Pow(v, additivity)
+		}
 		glows = glows || f.Glow != spectrum.XYZ{}
 	}
 	prim := make([]spectrum.XYZ, 1<<k)
 	inside := make([]spectrum.Reflectance, 1<<k)
+	depth := make([]spectrum.Reflectance, 1<<k) // absorption met on the way to the paper
 	glow := make([]spectrum.XYZ, 1<<k)
 	var nothing spectrum.Reflectance
 	prim[0], inside[0] = st.paper.Color, st.sheet.Inside
 	for mask := 1; mask < len(prim); mask++ {
 		top := bits.Len(uint(mask)) - 1
 		below := mask &^ (1 << top)
-		inside[mask] = layers[top].Over(&inside[below])
+		film, layer := st.films[top], layers[top]
+		if below == 0 {
+			depth[mask] = film.K
+		} else {
+			thin := *film
+			for b, s := range film.S {
+				// A film that scatters hides what is below, and so takes its
+				// part in this less.
+				a := depth[below][b] / ((1 + s) * (1 + s))
+				sum := math.Pow(math.Pow(a, additivity)+power[top][b], 1/additivity)
+				depth[mask][b] = sum
+				thin.K[b] = max(0, sum-a)
+			}
+			layer = ink.NewLayer(&thin)
+		}
+		inside[mask] = layer.Over(&inside[below])
 		prim[mask] = st.sheet.Surface.XYZ(&inside[mask])
 		if !glows {
 			continue
@@ -91,86 +140,15 @@ func (st *stack) predict() []spectrum.XYZ {
 		// Of what glows below, the layer lets through the share that it lets
 		// through of the light from below.
 		from, through := inside[below].XYZ(), inside[mask].XYZ()
-		own := layers[top].Over(&nothing)
+		own := layer.Over(&nothing)
 		haze := own.XYZ()
 		for c := range prim[mask] {
 			glow[mask][c] = st.films[top].Glow[c]
 			if from[c] > 0 {
-				glow[mask][c] += glow[below][c] * min(1, (through[c]-haze[c])/from[c])
+				glow[mask][c] += glow[below][c] * min(1, max(0, (through[c]-haze[c])/from[c]))
 			}
 			prim[mask][c] = max(0, prim[mask][c]+glow[mask][c])
 		}
 	}
 	return prim
-}
-
-// measured puts measured colors in the place of predicted ones. What contains
-// a measured overprint keeps its predicted ratio to it, in each of X, Y and Z.
-func (st *stack) measured(prim []spectrum.XYZ) {
-	k := len(st.uses)
-	known := make([]*spectrum.XYZ, len(prim))
-	for i, u := range st.uses {
-		if p, err := st.shelf.Paper(u.On); err == nil && p == st.paper && st.own[i] {
-			c := u.Color
-			known[1<<i] = &c
-		}
-	}
-	for n := range st.shelf.Overprints {
-		o := &st.shelf.Overprints[n]
-		if mask, ok := st.mask(o); ok {
-			known[mask] = &o.Color
-		}
-	}
-	// part[m] is what measuring m says beyond what measuring parts of m said;
-	// a mask takes the parts of all it contains, in logarithms.
-	part := make([][3]float64, len(prim))
-	for size := 1; size <= k; size++ {
-		for mask := 1; mask < len(prim); mask++ {
-			if bits.OnesCount(uint(mask)) != size {
-				continue
-			}
-			var sum [3]float64
-			for sub := (mask - 1) & mask; sub > 0; sub = (sub - 1) & mask {
-				for c := range sum {
-					sum[c] += part[sub][c]
-				}
-			}
-			if m := known[mask]; m != nil {
-				for c := range sum {
-					part[mask][c] = math.Log(max(m[c], .01)/max(prim[mask][c], .01)) - sum[c]
-				}
-				prim[mask] = *m
-				continue
-			}
-			for c := range sum {
-				if sum[c] != 0 {
-					prim[mask][c] *= math.Exp(sum[c])
-				}
-			}
-		}
-	}
-}
-
-// mask returns the bits of a measured overprint that stands for this print:
-// same paper, same order, same base.
-func (st *stack) mask(o *ink.Overprint) (mask int, ok bool) {
-	if p, err := st.shelf.OverprintPaper(o); err != nil || p != st.paper {
-		return 0, false
-	}
-	next := 0
-	for _, name := range o.Inks {
-		i, err := st.shelf.Ink(name)
-		if err != nil {
-			return 0, false
-		}
-		for next < len(st.uses) && st.uses[next] != i {
-			next++
-		}
-		if next == len(st.uses) || !st.own[next] {
-			return 0, false
-		}
-		mask |= 1 << next
-		next++
-	}
-	return mask, true
 }

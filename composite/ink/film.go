@@ -138,10 +138,12 @@ func (s *Shelf) Film(i *Ink) (*Film, error) {
 	if f := s.films[i]; f != nil {
 		return f, nil
 	}
-	return s.makeFilm(i, i.Opacity)
+	return s.FilmWith(i, i.Opacity)
 }
 
-func (s *Shelf) makeFilm(i *Ink, opacity float64) (*Film, error) {
+// FilmWith returns the film that i would be had it the opacity given. An ink
+// measured over black has the one it has.
+func (s *Shelf) FilmWith(i *Ink, opacity float64) (*Film, error) {
 	p, err := s.Paper(i.On)
 	if err != nil {
 		return nil, err

@@ -100,42 +100,41 @@ func leastScattering(r, under float64) float64 {
 	return (r - under) / ((1 - r) * (1 - under))
 }
 
+// kMax is the largest absorption of a film: R = Rg·e^−24 is as black as black.
+const kMax = 12.0
+
 // absorption returns the K with which a film of scattering s turns under into
 // r, 0 where even K = 0 stays below r. ln R falls almost linearly with K,
-// exactly so without scattering, so that false position is quick.
+// exactly so without scattering, and ever less steeply with it, so that the
+// secant is quick and stays on its side of the root.
 func absorption(r, under, s float64) float64 {
-	const kMax = 12.0
 	r = max(r, 1e-9)
-	f0 := math.Log(Over(0, s, under) / r)
-	if !(f0 > 0) {
+	miss := func(k float64) float64 { return math.Log(Over(k, s, under) / r) }
+	lo, flo := 0.0, miss(0)
+	if !(flo > 0) {
 		return 0
 	}
-	lo, hi := 0.0, min(kMax, f0/2)
-	fhi := math.Log(Over(hi, s, under) / r)
-	for fhi > 0 && hi < kMax {
-		lo, f0 = hi, fhi
-		hi = min(kMax, hi*1.5+.01)
-		fhi = math.Log(Over(hi, s, under) / r)
-	}
-	if fhi > 0 {
-		return kMax
-	}
+	k := flo / 2
+	hi := kMax
 	for range 60 {
-		k := (lo*fhi - hi*f0) / (fhi - f0)
-		if math.IsNaN(k) {
-			return hi
-		}
-		f := math.Log(Over(k, s, under) / r)
-		if math.Abs(f) < 1e-12 || hi-lo < 1e-13 {
+		k = min(k, kMax)
+		f := miss(k)
+		if math.Abs(f) < 1e-11 || k == kMax && f > 0 {
 			return k
 		}
-		if (f > 0) == (f0 > 0) {
-			lo, f0 = k, f
-			fhi /= 2
+		next := k + f*(k-lo)/(flo-f)
+		if f > 0 {
+			lo, flo = k, f
 		} else {
-			hi, fhi = k, f
-			f0 /= 2
+			hi = k
 		}
+		if !(next > lo && next <= hi) {
+			next = (lo + hi) / 2
+		}
+		if next == k || hi-lo < 1e-14 {
+			return next
+		}
+		k = next
 	}
-	return (lo + hi) / 2
+	return k
 }
