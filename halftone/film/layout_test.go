@@ -168,7 +168,7 @@ func TestBadSheets(t *testing.T) {
 // TestFilmLiesAsTheArtworkDoes holds the choice between portrait and landscape.
 func TestFilmLiesAsTheArtworkDoes(t *testing.T) {
 	cases := []struct {
-		w, h     float64
+		w, h      float64
 		landscape bool
 	}{{200, 100, true}, {100, 200, false}, {180, 250, false}, {300, 190, true}}
 	for _, c := range cases {

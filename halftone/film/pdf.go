@@ -170,7 +170,7 @@ func (f *pdfFile) info(info Info) int {
 		d += " /Subject " + pdfText(info.Description)
 	}
 	if !info.Date.IsZero() {
-		d += " /CreationDate " + pdfText(info.Date.UTC().Format("D:20060102150405Z"))
+		d += " /CreationDate " + pdfText(info.Date.UTC().Format("D:20060102150405")+"+00'00'")
 	}
 	return f.add("%s >>", d)
 }
