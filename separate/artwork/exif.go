@@ -100,21 +100,40 @@ func readDirectory(data []byte, order binary.ByteOrder, off uint32) (*directory,
 	return d, nil
 }
 
+// whole reports whether the values of every tag that matters are in the data.
+func (d *directory) whole() bool {
+	for tag := range d.entries {
+		if tag > tagSampleFormat && tag != tagColorProfile {
+			continue
+		}
+		if n, off := d.extent(tag); off+n > int64(len(d.data)) {
+			return false
+		}
+	}
+	return true
+}
+
+// extent returns the size of a tag's values in bytes and, when they do not fit
+// into its entry, where they are.
+func (d *directory) extent(tag uint16) (n, off int64) {
+	e := d.entries[tag]
+	size := map[uint16]int64{tiffByte: 1, 2: 1, tiffShort: 2, tiffLong: 4, tiffRational: 8, 6: 1, tiffUndefined: 1, 8: 2, 9: 4, 10: 8, 13: 4}[e.kind]
+	if n = size * int64(e.count); n > 4 {
+		off = int64(d.order.Uint32(e.value))
+	}
+	return n, off
+}
+
 // bytes returns the raw bytes of a tag's values.
 func (d *directory) bytes(tag uint16) ([]byte, bool) {
-	e, ok := d.entries[tag]
-	if !ok {
-		return nil, false
-	}
-	size := map[uint16]int64{tiffByte: 1, 2: 1, tiffShort: 2, tiffLong: 4, tiffRational: 8, 6: 1, tiffUndefined: 1, 8: 2, 9: 4, 10: 8, 13: 4}[e.kind]
-	n := size * int64(e.count)
+	e := d.entries[tag]
+	n, off := d.extent(tag)
 	if n == 0 {
 		return nil, false
 	}
 	if n <= 4 {
 		return e.value[:n], true
 	}
-	off := int64(d.order.Uint32(e.value))
 	if off+n > int64(len(d.data)) {
 		return nil, false
 	}

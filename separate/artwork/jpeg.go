@@ -90,6 +90,9 @@ func jpegHeader(h *header) error {
 			switch body[7] {
 			case 1:
 			case 2:
+				if x == 28 || x == 37 || x == 38 { // 72 or 96 per inch, in whole numbers
+					x, y = 0, 0
+				}
 				x, y = x*2.54, y*2.54
 			default:
 				x, y = 0, 0

@@ -22,6 +22,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -76,8 +77,11 @@ func Open(path string, lim Limits) (*Picture, error) {
 	if err != nil {
 		return nil, err
 	}
-	if info.IsDir() {
+	switch mode := info.Mode(); {
+	case mode.IsDir():
 		return nil, &Error{filepath.Base(path), "this is a folder", "name the pictures in it", ErrUnsupported}
+	case mode&fs.ModeDevice != 0:
+		return nil, &Error{filepath.Base(path), "this is a device, not a file", "name a picture", ErrUnsupported}
 	}
 	return read(f, filepath.Base(path), info.Size(), lim)
 }
@@ -105,11 +109,7 @@ func read(r io.Reader, name string, size int64, lim Limits) (p *Picture, err err
 		}
 	}()
 
-	data, err := readAll(r, size, lim)
-	if err != nil {
-		return fail(err)
-	}
-	kind, err := sniff(data)
+	kind, data, err := readAll(r, size, lim)
 	if err != nil {
 		return fail(err)
 	}
@@ -135,25 +135,32 @@ func read(r io.Reader, name string, size int64, lim Limits) (p *Picture, err err
 	return p, nil
 }
 
-// readAll reads r to its end, at most as many bytes as the limit allows. The
-// size is a hint, 0 when it is not known.
-func readAll(r io.Reader, size int64, lim Limits) ([]byte, error) {
-	tooLong := func() error {
-		return &Error{"", fmt.Sprintf("the file is longer than the limit of %s", byteWords(lim.MaxBytes)),
-			"reduce the picture or raise the limit", ErrTooLarge}
-	}
+// readAll reads r to its end, at most as many bytes as the limit allows, and
+// stops at once when the beginning is not that of a picture. The size is a
+// hint, 0 when it is not known.
+func readAll(r io.Reader, size int64, lim Limits) (format, []byte, error) {
+	tooLong := &Error{"", fmt.Sprintf("the file is longer than the limit of %s", byteWords(lim.MaxBytes)),
+		"reduce the picture or raise the limit", ErrTooLarge}
 	if size > lim.MaxBytes {
-		return nil, tooLong()
+		return format{}, nil, tooLong
 	}
+	const head = 4096
 	var buf bytes.Buffer
-	buf.Grow(int(size) + bytes.MinRead)
-	if _, err := buf.ReadFrom(io.LimitReader(r, lim.MaxBytes+1)); err != nil {
-		return nil, err
+	if _, err := buf.ReadFrom(io.LimitReader(r, head)); err != nil {
+		return format{}, nil, err
+	}
+	kind, err := sniff(buf.Bytes())
+	if err != nil {
+		return format{}, nil, err
+	}
+	buf.Grow(int(max(size-head, 0)) + bytes.MinRead)
+	if _, err := buf.ReadFrom(io.LimitReader(r, lim.MaxBytes+1-int64(buf.Len()))); err != nil {
+		return format{}, nil, err
 	}
 	if int64(buf.Len()) > lim.MaxBytes {
-		return nil, tooLong()
+		return format{}, nil, tooLong
 	}
-	return buf.Bytes(), nil
+	return kind, buf.Bytes(), nil
 }
 
 // dropOpaque forgets an alpha channel that is opaque everywhere, and reports
@@ -190,9 +197,9 @@ func (p *Picture) find(code, message, mend string) {
 	p.Findings = append(p.Findings, Finding{code, message, mend})
 }
 
-// Transparent reports whether the pixel at x, y is fully transparent, that is
-// bare paper, before and after Flatten.
-func (p *Picture) Transparent(x, y int) bool {
+// Bare reports whether the pixel at x, y is fully transparent, so that the
+// paper stays bare there, before and after Flatten.
+func (p *Picture) Bare(x, y int) bool {
 	i := y*p.Width + x
 	switch {
 	case p.Alpha != nil:

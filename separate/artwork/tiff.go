@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"io"
 	"math/bits"
+	"slices"
 
 	"github.com/klauspost/compress/zlib"
 	"golang.org/x/image/ccitt"
@@ -47,6 +48,9 @@ func tiffHeader(h *header) error {
 	d, err := tiffPage(h)
 	if err != nil {
 		return err
+	}
+	if !d.whole() {
+		return errShort
 	}
 	width, height := d.uint(tagWidth, 0), d.uint(tagHeight, 0)
 	if width == 0 || height == 0 || width > 1<<30 || height > 1<<30 {
@@ -158,6 +162,10 @@ func (t *tiffInfo) readLayout(h *header, d *directory) error {
 	default:
 		return &Error{"", fmt.Sprintf("this TIFF's compression (number %d) is not read", t.compression), "export it with LZW, ZIP or no compression", ErrUnsupported}
 	}
+	// Lines coded by the one above, or padded to whole bytes.
+	if t.compression == tiffGroup3 && d.uint(tagFaxOptions, 0)&(1|4) != 0 {
+		return &Error{"", "this kind of fax compression is not read", "export it with Group 4, LZW or no compression", ErrUnsupported}
+	}
 	switch p := d.uint(tagPredictor, 1); {
 	case p == 2 && (t.bits == 8 || t.bits == 16):
 		t.predictor = true
@@ -190,9 +198,14 @@ func (t *tiffInfo) readColors(h *header, d *directory) error {
 		if t.samples > 1 {
 			return unsupported("a TIFF with a palette and more channels is not read")
 		}
+		// Of 16 bits the high ones count; some old programs wrote but 8.
+		shift := 8
+		if slices.Max(m) < 256 {
+			shift = 0
+		}
 		t.palette = make([]color.NRGBA, n)
 		for i := range t.palette {
-			t.palette[i] = color.NRGBA{uint8(m[i] >> 8), uint8(m[n+i] >> 8), uint8(m[2*n+i] >> 8), 255}
+			t.palette[i] = color.NRGBA{uint8(m[i] >> shift), uint8(m[n+i] >> shift), uint8(m[2*n+i] >> shift), 255}
 		}
 	case tiffSeparated:
 		if d.uint(tagInkSet, 1) != 1 || t.samples < 4 {
@@ -234,9 +247,10 @@ func (t *tiffInfo) readBlocks(h *header, d *directory) error {
 	}
 	offsets, counts := uint16(tagStripOffsets), uint16(tagStripCounts)
 	if tw, th := d.uint(tagTileWidth, 0), d.uint(tagTileHeight, 0); tw != 0 || th != 0 {
-		// A tile is a multiple of 16, and it is held whole in memory.
-		const most = 1 << 16
-		if tw == 0 || th == 0 || tw > most || th > most || uint64(tw)*uint64(th) > 4*uint64(h.width)*uint64(h.height)+1<<22 {
+		// A tile is a multiple of 16 by the standard, and it is held whole in
+		// memory.
+		const least, most = 8, 1 << 16
+		if tw < least || th < least || tw > most || th > most || uint64(tw)*uint64(th) > 4*uint64(h.width)*uint64(h.height)+1<<22 {
 			return malformed("the file is damaged (the size of its tiles)")
 		}
 		t.tiled = true
