@@ -128,12 +128,7 @@ func (r *filmRower) load(row int) {
 	// A pixel is plain when it is not the next mixed one of its row.
 	var left, right [2]mixed // the two pixels of a column, upper and lower
 	column := func(x int) [2]mixed {
-		for len(x0) > 0 && int(x0[0].x) < x {
-			x0 = x0[1:]
-		}
-		for len(x1) > 0 && int(x1[0].x) < x {
-			x1 = x1[1:]
-		}
+		x0, x1 = from(x0, x), from(x1, x)
 		c := [2]mixed{plain(m0[x]), plain(m1[x])}
 		if len(x0) > 0 && int(x0[0].x) == x {
 			c[0] = x0[0]
@@ -148,16 +143,13 @@ func (r *filmRower) load(row int) {
 	for x := 1; x < w; x++ {
 		// Skip columns that are plain and alike.
 		if left[0].n == 1 && left[1].n == 1 && left[0].label[0] == left[1].label[0] {
+			x0, x1 = from(x0, x), from(x1, x)
 			stop := w
-			if len(x0) > 0 && int(x0[0].x) >= x {
+			if len(x0) > 0 {
 				stop = int(x0[0].x)
-			} else if len(x0) > 1 {
-				stop = int(x0[1].x)
 			}
-			if len(x1) > 0 && int(x1[0].x) >= x {
+			if len(x1) > 0 {
 				stop = min(stop, int(x1[0].x))
-			} else if len(x1) > 1 {
-				stop = min(stop, int(x1[1].x))
 			}
 			b := left[0].label[0]
 			s0, s1 := m0[x:stop], m1[x:stop]
@@ -176,6 +168,14 @@ func (r *filmRower) load(row int) {
 		left = right
 	}
 	r.add(w-1, &left, &left)
+}
+
+// from drops the mixed pixels left of x.
+func from(m []mixed, x int) []mixed {
+	for len(m) > 0 && int(m[0].x) < x {
+		m = m[1:]
+	}
+	return m
 }
 
 func plain(label uint16) mixed {

@@ -1,36 +1,141 @@
 package separate
 
-import "sync/atomic"
+import (
+	"slices"
+	"sync/atomic"
+)
 
-// A labeler makes Labels.
+// A labeler makes Labels, in steps that each see only what the step before
+// has finished, so that the outcome is the same for any number of goroutines.
 type labeler struct {
 	pix     []uint8
 	w, h    int
 	workers int
-	label   []uint16 // noLabel where not yet known
+	label   []uint16 // of core pixels at first, in the end of all
+	core    []uint8  // 0, coreEdge or coreFull
+	flats   []flatColor
+	lines   []flatColor // colors that only thin lines have
 	asked   labelCache
+
+	mix [][]mixed // by rows
+	odd [][]int32 // by rows, pixels that no mixture of cores explains
+
+	busy bool // the picture is no drawing: odd pixels simply get their own label
 }
+
+// bandRows is the number of rows that a goroutine takes at a time.
+const bandRows = 64
+
+// busyShare is the share of odd pixels beyond which a picture counts as a
+// photograph or dither, where thin lines cannot be told from texture. Drawings
+// of nothing but hatching stay below.
+const busyShare = 0.4
 
 // run labels the picture.
 func (b *labeler) run(l *Labels) {
-	bands(b.h, 64, b.workers, func(_, y0, y1 int) {
+	b.findCores()
+	b.dropFalseCores()
+	b.asked.flats = b.flats
+	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
+		last, label := [3]uint8{}, b.asked.label([3]uint8{})
 		for i := y0 * b.w; i < y1*b.w; i++ {
-			b.label[i] = b.asked.label([3]uint8(b.pix[3*i:]))
+			if b.core[i] != 0 {
+				if p := [3]uint8(b.pix[3*i:]); p != last {
+					last, label = p, b.asked.label(p)
+				}
+				b.label[i] = label
+			}
 		}
 	})
+	b.mix, b.odd = make([][]mixed, b.h), make([][]int32, b.h)
+	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
+		var m mixer
+		for y := y0; y < y1; y++ {
+			b.mixRow(&m, y)
+		}
+	})
+	odd := 0
+	for _, r := range b.odd {
+		odd += len(r)
+	}
+	b.busy = float64(odd) > busyShare*float64(b.w)*float64(b.h)
+	if b.busy {
+		bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
+			for y := y0; y < y1; y++ {
+				for _, x := range b.odd[y] {
+					i := y*b.w + int(x)
+					b.label[i] = b.asked.label([3]uint8(b.pix[3*i:]))
+				}
+			}
+		})
+	} else {
+		b.findLineColors()
+		done := make([][]mixed, b.h)
+		bands(b.h, bandRows, b.workers, func(_, y0, y1 int) { b.mixLines(y0, y1, done) })
+		b.mix = done
+	}
+	b.gather(l)
+	if b.busy {
+		l.strokeStart = make([]int, b.h+1)
+	} else {
+		l.findStrokes(b.workers)
+	}
+	// Mixed pixels print, at the artwork's own size, what the film has there.
+	winner := make([][]uint16, b.h)
+	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
+		row := make([]uint16, b.w)
+		for y := y0; y < y1; y++ {
+			mix := l.mixedRow(y)
+			if len(mix) == 0 {
+				continue
+			}
+			l.FilmRow(row, y, b.w, b.h)
+			win := make([]uint16, len(mix))
+			for i := range mix {
+				win[i] = row[mix[i].x]
+			}
+			winner[y] = win
+		}
+	})
+	for y, win := range winner {
+		for i, m := range l.mixedRow(y) {
+			l.Map[y*b.w+int(m.x)] = win[i]
+		}
+	}
+}
+
+// gather puts the mixed pixels of all rows together.
+func (b *labeler) gather(l *Labels) {
 	l.mixStart = make([]int, b.h+1)
-	l.strokeStart = make([]int, b.h+1)
+	for y, r := range b.mix {
+		l.mixStart[y+1] = l.mixStart[y] + len(r)
+	}
+	l.mix = make([]mixed, l.mixStart[b.h])
+	for y, r := range b.mix {
+		copy(l.mix[l.mixStart[y]:], r)
+		for i := range r {
+			l.Map[y*b.w+int(r[i].x)] = r[i].label[0]
+		}
+		b.mix[y] = nil
+	}
 }
 
 // A labelCache remembers what assign said, by color. Two goroutines may ask
 // for the same color at once, which is harmless: the answer is the same.
 type labelCache struct {
 	assign func([3]uint8) uint16
+	flats  []flatColor
 	// pages by the upper four bits of each channel; an entry by the lower
 	// four, the label + 1, 0 for not yet asked.
 	pages [4096]atomic.Pointer[[4096]atomic.Uint32]
 }
 
+// snapDistance is how far, in any channel, a color may be from a uniform color
+// of the picture to take its label: what JPEG does to flats at common quality.
+const snapDistance = 6
+
+// label returns the label of a color or, if it is within snapDistance of a
+// uniform color of the picture, of that one.
 func (c *labelCache) label(rgb [3]uint8) uint16 {
 	slot := &c.pages[int(rgb[0]>>4)<<8|int(rgb[1]>>4)<<4|int(rgb[2]>>4)]
 	page := slot.Load()
@@ -42,7 +147,27 @@ func (c *labelCache) label(rgb [3]uint8) uint16 {
 	if v := e.Load(); v != 0 {
 		return uint16(v - 1)
 	}
-	v := c.assign(rgb)
+	ask, near := rgb, int32(snapDistance+1)
+	for i := range c.flats {
+		f := &c.flats[i]
+		if d := maxDistance(rgb, f.rgb); f.uniform && d < near {
+			ask, near = f.rgb, d
+		}
+	}
+	v := c.assign(ask)
 	e.Store(uint32(v) + 1)
 	return v
 }
+
+// maxDistance returns the largest difference in any channel.
+func maxDistance(a, b [3]uint8) int32 {
+	d := int32(0)
+	for i := range a {
+		e := int32(a[i]) - int32(b[i])
+		d = max(d, e, -e)
+	}
+	return d
+}
+
+// byX sorts mixed pixels.
+func byX(m []mixed) { slices.SortFunc(m, func(a, b mixed) int { return int(a.x - b.x) }) }

@@ -13,7 +13,8 @@ type stroke struct {
 	down     bool
 }
 
-// strokeReach is the number of artwork rows a stroke can reach below its first.
+// strokeReach is the number of artwork rows a stroke can reach above or below the
+// row that it is listed in.
 const strokeReach = 8
 
 // overlay calls set for the spans of film row y that strokes cover.
@@ -24,7 +25,7 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 	}
 	v := p.y.place(y)
 	row := int(v >> 8)
-	lo, hi := max(row-strokeReach, 0), min(row+1, l.Height-1)
+	lo, hi := max(row-strokeReach, 0), min(row+strokeReach, l.Height-1)
 	for i := range l.strokes[l.strokeStart[lo]:l.strokeStart[hi+1]] {
 		s := &l.strokes[l.strokeStart[lo]+i]
 		if s.down {
@@ -56,4 +57,209 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 			}
 		}
 	}
+}
+
+// Limits of what is a thin line, in 1/255 pixels of share summed across it
+// along a column or row.
+const (
+	thinMost   = 255 * 22 / 10  // 1.55 pixels across at 45°
+	thinLeast  = 255 / 6        // fainter is taken for noise
+	thinLong   = 6              // pixels that the line's ramp may touch
+	faintest   = 16             // share that counts
+	betweenTwo = 255 * 28 / 100 // see bleed
+)
+
+// A strokeFinder sees the mixed pixels of some rows.
+type strokeFinder struct {
+	l      *Labels
+	y0, y1 int
+	index  []int32 // position in l.mix + 1, 0 for plain pixels
+}
+
+// share returns the share of a label at x, y, in 1/255; fat is set where the
+// pixel is plain and has the label, so that the line is no thin one.
+func (s *strokeFinder) share(x, y int, label uint16) (share int32, fat bool) {
+	if x < 0 || x >= s.l.Width || y < s.y0 || y >= s.y1 {
+		return 0, false
+	}
+	i := s.index[(y-s.y0)*s.l.Width+x]
+	if i == 0 {
+		return 0, s.l.Map[y*s.l.Width+x] == label
+	}
+	m := &s.l.mix[i-1]
+	for j := range int(m.n) {
+		if m.label[j] == label {
+			return int32(m.share[j]), false
+		}
+	}
+	return 0, false
+}
+
+// A node is where a line crosses a column (or a row, if down is set).
+type node struct {
+	from, to int // first and last pixel across
+	mass     int32
+	mid      int32 // 1/256 pixels
+	fat      bool  // no thin line
+}
+
+// across returns the node through the pixel whose share of the label counts,
+// c along the line and a across it.
+func (s *strokeFinder) across(c, a int, label uint16, down bool) node {
+	at := func(i int) (int32, bool) {
+		if down {
+			return s.share(i, c, label)
+		}
+		return s.share(c, i, label)
+	}
+	n := node{from: a, to: a}
+	for step := -1; step <= 1; step += 2 {
+		for i := a; ; i += step {
+			v, fat := at(i)
+			if fat {
+				n.fat = true
+				return n
+			}
+			if v < faintest {
+				break
+			}
+			n.from, n.to = min(n.from, i), max(n.to, i)
+			if n.to-n.from >= thinLong {
+				n.fat = true
+				return n
+			}
+		}
+	}
+	sum := int64(0)
+	for i := n.from; i <= n.to; i++ {
+		v, _ := at(i)
+		n.mass += v
+		sum += int64(v) * int64(i)
+	}
+	n.mid = int32((sum*256 + int64(n.mass)/2) / int64(n.mass))
+	n.fat = n.mass > thinMost
+	return n
+}
+
+// neighbor returns the node of the same line in the next column at c, found is
+// false where there is none or more than one; fat where the line meets a body.
+func (s *strokeFinder) neighbor(n node, c int, label uint16, down bool) (m node, found, fat bool) {
+	for i := n.from - 1; i <= n.to+1; i++ {
+		x, y := c, i
+		if down {
+			x, y = i, c
+		}
+		v, solid := s.share(x, y, label)
+		if solid {
+			return m, false, true
+		}
+		if v < faintest {
+			continue
+		}
+		k := s.across(c, i, label, down)
+		if k.fat {
+			return m, false, true
+		}
+		if !found || k.mass > m.mass {
+			m, found = k, true
+		}
+		i = k.to
+	}
+	return m, found, false
+}
+
+// findStrokes makes strokes of the lines thinner than about a pixel and a
+// half.
+func (l *Labels) findStrokes(workers int) {
+	parts := make([][][]stroke, (l.Height+bandRows-1)/bandRows)
+	bands(l.Height, bandRows, workers, func(band, y0, y1 int) {
+		s := strokeFinder{l: l, y0: max(0, y0-2*strokeReach), y1: min(l.Height, y1+2*strokeReach)}
+		s.index = make([]int32, (s.y1-s.y0)*l.Width)
+		for y := s.y0; y < s.y1; y++ {
+			for i := l.mixStart[y]; i < l.mixStart[y+1]; i++ {
+				s.index[(y-s.y0)*l.Width+int(l.mix[i].x)] = int32(i) + 1
+			}
+		}
+		rows := make([][]stroke, y1-y0)
+		for y := y0; y < y1; y++ {
+			for _, m := range l.mixedRow(y) {
+				for j := range int(m.n) {
+					if m.share[j] >= faintest {
+						rows[y-y0] = s.begin(rows[y-y0], int(m.x), y, m.label[j])
+					}
+				}
+			}
+		}
+		parts[band] = rows
+	})
+	l.strokeStart = make([]int, l.Height+1)
+	y := 0
+	for _, rows := range parts {
+		for _, r := range rows {
+			l.strokes = append(l.strokes, r...)
+			y++
+			l.strokeStart[y] = len(l.strokes)
+		}
+	}
+}
+
+// begin appends the pieces of stroke that begin at the node whose first pixel
+// is x, y.
+func (s *strokeFinder) begin(out []stroke, x, y int, label uint16) []stroke {
+	if v, fat := s.share(x, y-1, label); v < faintest && !fat {
+		if n := s.across(x, y, label, false); !n.fat {
+			out = s.draw(out, n, x, label, false)
+		}
+	}
+	if v, fat := s.share(x-1, y, label); v < faintest && !fat {
+		if n := s.across(y, x, label, true); !n.fat {
+			out = s.draw(out, n, y, label, true)
+		}
+	}
+	return out
+}
+
+// draw appends the pieces of the line from the node n in column (row) c on.
+func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool) []stroke {
+	if n.mass < thinLeast {
+		return out
+	}
+	// The line is crossed the way in which it is thinner; near 45° in both.
+	mid := int(n.mid+128) >> 8
+	var other node
+	if down {
+		if v, fat := s.share(mid, c, label); fat || v < faintest {
+			return out
+		}
+		other = s.across(mid, c, label, false)
+	} else {
+		if v, fat := s.share(c, mid, label); fat || v < faintest {
+			return out
+		}
+		other = s.across(mid, c, label, true)
+	}
+	if !other.fat && 4*n.mass > 5*other.mass {
+		return out
+	}
+	before, hasBefore, fatBefore := s.neighbor(n, c-1, label, down)
+	after, hasAfter, fatAfter := s.neighbor(n, c+1, label, down)
+	if !hasBefore && !hasAfter {
+		// A dot is drawn once; a tip of a body is none.
+		if fatBefore || fatAfter || down && !other.fat && n.mass >= other.mass || !down && !other.fat && n.mass > other.mass {
+			return out
+		}
+	}
+	half := n.mass * 256 / 510
+	if !hasBefore {
+		out = append(out, stroke{at: int32(c - 1), from: 128, to: 256, mid: [2]int32{n.mid, n.mid}, half: [2]int32{half, half}, label: label, down: down})
+	}
+	switch {
+	case !hasAfter:
+		out = append(out, stroke{at: int32(c), from: 0, to: 128, mid: [2]int32{n.mid, n.mid}, half: [2]int32{half, half}, label: label, down: down})
+	default:
+		h := after.mass * 256 / 510
+		out = append(out, stroke{at: int32(c), from: 0, to: 256, mid: [2]int32{n.mid, after.mid}, half: [2]int32{half, h}, label: label, down: down})
+	}
+	_ = before
+	return out
 }

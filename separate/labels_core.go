@@ -1,0 +1,277 @@
+package separate
+
+import (
+	"cmp"
+	"slices"
+)
+
+// A flatColor is a color that covers uniform patches of a picture.
+type flatColor struct {
+	rgb     [3]uint8
+	count   int  // pixels
+	uniform bool // stands alone: not one step of a gradient
+}
+
+// coreRange is the largest difference within a patch of 2 × 2 pixels that
+// counts as uniform.
+const coreRange = 6
+
+// A flatBin collects the uniform patches whose colors agree in the upper five
+// bits of each channel. vote is the color that holds the majority, if one does
+// (Boyer and Moore 1991), and lead is by how many votes at least.
+type flatBin struct {
+	index int
+	count int
+	sum   [3]int
+	vote  [3]uint8
+	lead  int
+}
+
+func (f *flatBin) add(rgb [3]uint8, n int) {
+	f.count += n
+	for i := range f.sum {
+		f.sum[i] += n * int(rgb[i])
+	}
+	f.cast(rgb, n)
+}
+
+func (f *flatBin) cast(rgb [3]uint8, n int) {
+	switch {
+	case f.vote == rgb:
+		f.lead += n
+	case f.lead >= n:
+		f.lead -= n
+	default:
+		f.vote, f.lead = rgb, n-f.lead
+	}
+}
+
+// findCores sets core, and flats from the colors of the cores.
+func (b *labeler) findCores() {
+	b.core = make([]uint8, b.w*b.h)
+	if b.w < 2 || b.h < 2 {
+		return
+	}
+	const rows = 256
+	parts := make([][]flatBin, (b.h+rows-1)/rows)
+	bands(b.h, rows, b.workers, func(band, y0, y1 int) {
+		bins := make([]flatBin, 1<<15)
+		before := make([]bool, b.w+1) // patch x−1, row before
+		here := make([]bool, b.w+1)
+		if y0 > 0 {
+			b.patches(before, y0-1)
+		}
+		for y := y0; y < y1; y++ {
+			clear(here)
+			if y < b.h-1 {
+				b.patches(here, y)
+			}
+			b.coreRow(y, before, here, bins)
+			before, here = here, before
+		}
+		var used []flatBin
+		for i := range bins {
+			if bins[i].count > 0 {
+				bins[i].index = i
+				used = append(used, bins[i])
+			}
+		}
+		parts[band] = used
+	})
+	all := make([]flatBin, 1<<15)
+	for _, used := range parts {
+		for _, f := range used {
+			t := &all[f.index]
+			t.index = f.index
+			t.count += f.count
+			for i := range t.sum {
+				t.sum[i] += f.sum[i]
+			}
+			t.cast(f.vote, f.lead)
+		}
+	}
+	b.flats = flatColors(all)
+}
+
+// patches sets even[x+1] where the 2 × 2 pixels from x, y on are uniform.
+func (b *labeler) patches(even []bool, y int) {
+	r0 := b.pix[3*y*b.w : 3*(y+1)*b.w]
+	r1 := b.pix[3*(y+1)*b.w : 3*(y+2)*b.w]
+	for i := 0; i+5 < len(r0); i += 3 {
+		p, q := r0[i:i+6], r1[i:i+6]
+		c := [3]uint8(p)
+		even[i/3+1] = c == [3]uint8(p[3:]) && c == [3]uint8(q) && c == [3]uint8(q[3:]) || within(p, q)
+	}
+}
+
+// coreRow marks the cores of row y from the uniform patches above and below
+// it, and counts the colors of pixels amid 3 × 3 uniform ones.
+func (b *labeler) coreRow(y int, before, here []bool, bins []flatBin) {
+	row := b.core[y*b.w : (y+1)*b.w]
+	pix := b.pix[3*y*b.w:]
+	var color [3]uint8
+	n := 0
+	count := func() {
+		if n > 0 {
+			bins[int(color[0]>>3)<<10|int(color[1]>>3)<<5|int(color[2]>>3)].add(color, n)
+		}
+	}
+	for x := range row {
+		p, q, r, s := before[x], before[x+1], here[x], here[x+1]
+		switch {
+		case p && q && r && s:
+			row[x] = coreFull
+			if c := [3]uint8(pix[3*x:]); c != color {
+				count()
+				color, n = c, 0
+			}
+			n++
+		case p || q || r || s:
+			row[x] = coreEdge
+		}
+	}
+	count()
+}
+
+// Kinds of core pixels. Those at the picture's border are never full.
+const (
+	coreEdge = 1 // in a uniform patch of 2 × 2 pixels
+	coreFull = 2 // amid 3 × 3 uniform pixels
+)
+
+// dropFalseCores takes back cores that are a thin line's antialiased flanks: a
+// patch two pixels across, away from anything thicker, whose color is no uniform
+// color of the picture but a step from the ground towards one.
+func (b *labeler) dropFalseCores() {
+	rows := make([][]int, b.h)
+	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
+		var m mixer
+		for y := y0; y < y1; y++ {
+			row := b.core[y*b.w : (y+1)*b.w]
+			for x, k := range row {
+				if k == coreEdge && b.falseCore(&m, x, y) {
+					rows[y] = append(rows[y], y*b.w+x)
+				}
+			}
+		}
+	})
+	for _, r := range rows {
+		for _, i := range r {
+			b.core[i] = 0
+		}
+	}
+}
+
+func (b *labeler) falseCore(m *mixer, x, y int) bool {
+	m.ends = m.ends[:0]
+	rgb := [3]uint8(b.pix[3*(y*b.w+x):])
+	for ring := 1; ring <= 3; ring++ {
+		for yy := max(0, y-ring); yy <= min(b.h-1, y+ring); yy++ {
+			for xx := max(0, x-ring); xx <= min(b.w-1, x+ring); xx++ {
+				i := yy*b.w + xx
+				if b.core[i] != coreFull {
+					continue
+				}
+				c := [3]uint8(b.pix[3*i:])
+				if maxDistance(c, rgb) <= coreRange {
+					return false
+				}
+				b.addEnd(m, c, 0, ring)
+			}
+		}
+	}
+	if len(m.ends) == 0 {
+		return false
+	}
+	p := vecOf(rgb)
+	step := false
+	for i := range b.flats {
+		f := &b.flats[i]
+		if !f.uniform {
+			continue
+		}
+		if maxDistance(f.rgb, rgb) <= snapDistance {
+			return false
+		}
+		for j := range m.ends {
+			if _, _, ok := onRay(p, m.ends[j].rgb, vecOf(f.rgb)); ok {
+				step = true
+			}
+		}
+	}
+	return step
+}
+
+func within(p, q []uint8) bool {
+	for i := range 3 {
+		a, b, c, d := p[i], p[i+3], q[i], q[i+3]
+		if max(a, b, c, d)-min(a, b, c, d) > coreRange {
+			return false
+		}
+	}
+	return true
+}
+
+// maxFlats limits the uniform colors that are looked for.
+const maxFlats = 256
+
+// flatColors finds the uniform colors among the bins, largest first.
+func flatColors(bins []flatBin) []flatColor {
+	total := 0
+	var used []flatBin
+	for i := range bins {
+		if bins[i].count > 0 {
+			total += bins[i].count
+			used = append(used, bins[i])
+		}
+	}
+	slices.SortFunc(used, func(a, b flatBin) int {
+		return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.index, b.index))
+	})
+	const merge, shell = 12, 28
+	var out []flatColor
+	colors := make([][3]uint8, len(used))
+	for i, f := range used {
+		colors[i] = f.color()
+	}
+	least := max(12, total/100000)
+next:
+	for i, f := range used {
+		for j := range out {
+			if maxDistance(out[j].rgb, colors[i]) <= merge {
+				out[j].count += f.count
+				continue next
+			}
+		}
+		if f.count < least || len(out) == maxFlats {
+			continue
+		}
+		out = append(out, flatColor{rgb: colors[i], count: f.count, uniform: 2*f.lead > f.count})
+	}
+	// A color without a majority is uniform if its surroundings are empty.
+	for j := range out {
+		if out[j].uniform {
+			continue
+		}
+		around := 0
+		for i := range used {
+			if d := maxDistance(out[j].rgb, colors[i]); d > merge && d <= shell {
+				around += used[i].count
+			}
+		}
+		out[j].uniform = 4*around < out[j].count
+	}
+	slices.SortStableFunc(out, func(a, b flatColor) int { return cmp.Compare(b.count, a.count) })
+	return out
+}
+
+func (f *flatBin) color() [3]uint8 {
+	if 4*f.lead > f.count {
+		return f.vote
+	}
+	var c [3]uint8
+	for i := range c {
+		c[i] = uint8((f.sum[i] + f.count/2) / f.count)
+	}
+	return c
+}
