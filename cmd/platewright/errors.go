@@ -1,0 +1,154 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"platewright/cmd/platewright/internal/job"
+	"platewright/halftone/film"
+)
+
+// Exit codes.
+const (
+	exitDone        = 0
+	exitFailed      = 1
+	exitUsage       = 2
+	exitSome        = 3 // some files of several failed
+	exitInterrupted = 130
+)
+
+// usageError is a command line that cannot be meant.
+type usageError struct{ err error }
+
+func (e *usageError) Error() string { return e.err.Error() }
+func (e *usageError) Unwrap() error { return e.err }
+
+func usage(format string, args ...any) error { return &usageError{fmt.Errorf(format, args...)} }
+
+// someError says how many of several files failed.
+type someError struct{ failed, all int }
+
+func (e *someError) Error() string {
+	if e.failed == e.all {
+		return fmt.Sprintf("all %d files failed: see above", e.all)
+	}
+	return fmt.Sprintf("%d of %d files failed: see above", e.failed, e.all)
+}
+
+func exitCode(err error) int {
+	var some *someError
+	var typed *usageError
+	var setting *job.SettingError
+	var size *job.SizeError
+	var fit *film.FitError
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.As(err, &some):
+		return exitSome
+	case errors.As(err, &typed), errors.As(err, &setting), errors.As(err, &size), errors.As(err, &fit):
+		return exitUsage
+	}
+	return exitFailed
+}
+
+// reword puts errors of libraries into the words of this program.
+func reword(err error) error {
+	var setting *job.SettingError
+	var path *fs.PathError
+	switch {
+	case errors.As(err, &setting) && err == error(setting):
+		return fmt.Errorf("--%w", err)
+	case errors.As(err, &path):
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return fmt.Errorf("%s: there is no such file: check the name and the folder", path.Path)
+		case errors.Is(err, fs.ErrPermission):
+			return fmt.Errorf("%s: not allowed: check who may read and write there", path.Path)
+		}
+		return fmt.Errorf("%s: %w", path.Path, path.Err)
+	}
+	// Packages sign their errors; people need not know of packages.
+	if head, rest, ok := strings.Cut(err.Error(), ": "); ok && signs(head) {
+		return errors.New(rest)
+	}
+	return err
+}
+
+func signs(s string) bool {
+	switch s {
+	case "artwork", "composite", "film", "halftone", "ink", "separate", "sheet", "spread":
+		return true
+	}
+	return false
+}
+
+func unknownCommand(cmd *cobra.Command, name string) error {
+	var names []string
+	for _, c := range cmd.Root().Commands() {
+		if c.IsAvailableCommand() {
+			names = append(names, c.Name())
+		}
+	}
+	if near := job.Nearest(name, names); near != "" {
+		return usage("there is no command %q: did you mean %s?", name, near)
+	}
+	return usage("there is no command %q: there are %s", name, strings.Join(names, ", "))
+}
+
+// flagError rewords what the flag parser found.
+func flagError(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	var missing *pflag.ValueRequiredError
+	var invalid *pflag.InvalidValueError
+	var syntax *pflag.InvalidSyntaxError
+	switch {
+	case errors.Is(err, pflag.ErrHelp):
+		return err
+	case errors.As(err, &unknown):
+		if short := unknown.GetSpecifiedShortnames(); short != "" {
+			return usage("there is no flag -%s: platewright %s --help lists them", unknown.GetSpecifiedName(), cmd.Name())
+		}
+		var names []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if near := job.Nearest(unknown.GetSpecifiedName(), names); near != "" {
+			return usage("there is no flag --%s: did you mean --%s?", unknown.GetSpecifiedName(), near)
+		}
+		return usage("there is no flag --%s: platewright %s --help lists them", unknown.GetSpecifiedName(), cmd.Name())
+	case errors.As(err, &missing):
+		f := missing.GetFlag()
+		return usage("--%s needs its value: give --%s %s", f.Name, f.Name, f.Value.Type())
+	case errors.As(err, &invalid):
+		return usage("--%s %s: %w", invalid.GetFlag().Name, invalid.GetValue(), invalid.Unwrap())
+	case errors.As(err, &syntax):
+		return usage("%s is no flag: platewright %s --help lists them", syntax.GetSpecifiedFlag(), cmd.Name())
+	}
+	return &usageError{err}
+}
+
+// needFiles wants one or more file names.
+func needFiles(what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usage("name %s: platewright %s", what, cmd.Use)
+		}
+		for _, a := range args {
+			if a == "" {
+				return usage("a file name is empty: name %s", what)
+			}
+		}
+		return nil
+	}
+}
+
+func noFiles(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return usage("%s takes no file, but %q was given: leave it out", cmd.Name(), args[0])
+	}
+	return nil
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"github.com/spf13/pflag"
+
+	"platewright/cmd/platewright/internal/job"
+	"platewright/separate/artwork"
+)
+
+// settingFlag is a setting of a job as a flag. It keeps what was typed, to lay
+// it over a job file that is read later.
+type settingFlag struct {
+	job.Setting
+	typed []string
+}
+
+func (f *settingFlag) Set(s string) error {
+	if err := f.Setting.Set(s, len(f.typed) > 0); err != nil {
+		return err
+	}
+	f.typed = append(f.typed, s)
+	return nil
+}
+
+// String is the value, which help shows as the default.
+func (f *settingFlag) String() string {
+	if f.Value == nil { // pflag asks a zero value what it says
+		return ""
+	}
+	return f.Text()
+}
+
+// Type is the word for the value in help.
+func (f *settingFlag) Type() string {
+	if f.Arg == "" {
+		return "bool"
+	}
+	return f.Arg
+}
+
+// addSettings makes a flag of each setting, with the same name.
+func addSettings(fs *pflag.FlagSet, settings ...job.Setting) {
+	for _, s := range settings {
+		f := fs.VarPF(&settingFlag{Setting: s}, s.Key, "", s.Help)
+		if s.Arg == "" {
+			f.NoOptDefVal = "true"
+		}
+	}
+}
+
+// overlay replaces *j by the job in a file and lays the flags that were given
+// over it. The flags must be settings of *j.
+func overlay(fs *pflag.FlagSet, j *job.Job, path string) error {
+	read, err := job.Read(path)
+	if err != nil {
+		return err
+	}
+	*j = *read
+	fs.Visit(func(f *pflag.Flag) {
+		s, ok := f.Value.(*settingFlag)
+		if !ok {
+			return
+		}
+		for i, typed := range s.typed {
+			if e := s.Setting.Set(typed, i > 0); e != nil && err == nil {
+				err = e // it was taken before, so it is now
+			}
+		}
+	})
+	return err
+}
+
+// outFlags are where results go.
+type outFlags struct {
+	Out   string
+	Force bool
+	JSON  bool
+}
+
+func (o *outFlags) addFlags(fs *pflag.FlagSet, out string) {
+	addText(fs, &o.Out, "out", "o", "PATH", out)
+	fs.BoolVar(&o.Force, "force", false, "replace what an earlier run made")
+	fs.BoolVar(&o.JSON, "json", false, "write the result to stdout as JSON")
+}
+
+// addShelf adds the file of inks and papers.
+func addShelf(fs *pflag.FlagSet, shelf *string) {
+	addText(fs, shelf, "shelf", "", "FILE", "the inks and papers; without it ./shelf.toml, or else the built-in example inks")
+}
+
+// limitFlags bound what a picture may take.
+type limitFlags struct {
+	MaxPixels float64 // millions
+	MaxMemory float64 // MB
+}
+
+func (l *limitFlags) addFlags(fs *pflag.FlagSet) {
+	addNumber(fs, &l.MaxPixels, "max-pixels", "MILLIONS", 250, "largest picture that is read, in millions of pixels")
+	addNumber(fs, &l.MaxMemory, "max-memory", "MB", 2048, "most memory that reading a picture may take, in MB")
+}
+
+func (l *limitFlags) limits() artwork.Limits {
+	return artwork.Limits{MaxPixels: int64(l.MaxPixels * 1e6), MaxBytes: int64(l.MaxMemory * 1e6)}
+}
+
+func (l *limitFlags) check() error {
+	if !(l.MaxPixels > 0 && l.MaxPixels <= 1e6) {
+		return usage("--max-pixels %g: give millions of pixels above zero, such as 250", l.MaxPixels)
+	}
+	if !(l.MaxMemory > 0 && l.MaxMemory <= 1e7) {
+		return usage("--max-memory %g: give MB above zero, such as 2048", l.MaxMemory)
+	}
+	return nil
+}
+
+// addText and addNumber add a flag that is no setting of a job.
+func addText(fs *pflag.FlagSet, p *string, name, short, arg, help string) {
+	fs.VarP(&settingFlag{Setting: job.Setting{Key: name, Arg: arg, Help: help, Value: p}}, name, short, help)
+}
+
+func addNumber(fs *pflag.FlagSet, p *float64, name, arg string, standard float64, help string) {
+	*p = standard
+	fs.Var(&settingFlag{Setting: job.Setting{Key: name, Arg: arg, Help: help, Value: p}}, name, help)
+}

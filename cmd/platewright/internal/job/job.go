@@ -1,0 +1,188 @@
+// Package job holds what decides a result and what became of it.
+//
+// A Job is every setting of a separation; its names are those of the program's
+// flags, so that a job file is a command line written down. Parse and Format
+// keep it as TOML: the same job gives the same files, byte for byte. A Report is
+// the outcome, report.json. A Folder is a job folder under way, which appears
+// under its name whole or not at all.
+package job
+
+import (
+	"strconv"
+)
+
+// Job is everything that decides a result. Start from New, which holds the
+// defaults. Empty text and empty lists mean: not given.
+type Job struct {
+	Art       string // path of the picture, from where the program stands
+	SHA256    string // of the picture's bytes, in hexadecimal
+	Name      string // begins every file name and stands on the films
+	Date      Date   // stands on the films
+	Shelf     string // where the inks came from: a path, or BuiltIn
+	ShelfCopy string // the shelf itself, TOML; "" before the first run
+
+	Paper    string
+	Inks     Names // in print order, first printed first
+	InkCount int   // how many to choose where Inks is empty
+	Base     PerInk
+
+	Width, Height Length
+
+	Tints       Tints
+	OutOfReach  OutOfReach
+	InksPerSpot int
+	Pin         Texts // COLOR=INK
+	Unprinted   string
+	Solve       Solve
+	Smooth      float64
+
+	Films    Formats
+	FilmDPI  float64
+	FilmSize FilmSize
+	Ruling   Ruling
+	Angle    PerInk
+	Dot      Dot
+	MinDot   Length
+	NoMarks  bool
+	Mirror   bool
+	Negative bool
+
+	Bits int
+	Only Only
+}
+
+// BuiltIn is the Shelf of a job that uses the example inks.
+const BuiltIn = "built-in"
+
+// New returns a job with every default.
+func New() *Job {
+	return &Job{
+		InkCount:    3,
+		OutOfReach:  "nearest",
+		InksPerSpot: 3,
+		Solve:       "auto",
+		Smooth:      1,
+		Films:       Formats{"tiff"},
+		FilmDPI:     1200,
+		Ruling:      "45",
+		Dot:         "round",
+		Bits:        8,
+	}
+}
+
+// InkSettings are which inks go on which paper.
+func (j *Job) InkSettings() []Setting {
+	return []Setting{
+		{"paper", "NAME", "the paper printed on; without it the shelf's first", &j.Paper},
+		{"inks", "NAMES", "inks in print order, first printed first, with commas between; or @set", &j.Inks},
+		{"ink-count", "N", "how many inks to choose where --inks names none", &j.InkCount},
+		{"base", "PERCENT", "transparent base to print with: 60 for all inks, ink=60 for one, with commas between; without it as measured", &j.Base},
+	}
+}
+
+// SizeSettings are the print size.
+func (j *Job) SizeSettings() []Setting {
+	return []Setting{
+		{"width", "LENGTH", "print width: 297mm, 30cm or 11.7in", &j.Width},
+		{"height", "LENGTH", "print height; with --width both must agree with the picture's shape", &j.Height},
+	}
+}
+
+// SeparationSettings are how colors become coverages.
+func (j *Job) SeparationSettings() []Setting {
+	return []Setting{
+		{"tints", "LIST", "tints a plate may hold: any, none (solids and overprints), or percents such as 25,50,75; without it none for flat artwork, any for all else", &j.Tints},
+		{"out-of-reach", "WORD", "colors that the inks cannot print: nearest, or ease, which keeps the steps between them", &j.OutOfReach},
+		{"inks-per-spot", "N", "how many inks in one spot come without extra cost", &j.InksPerSpot},
+		{"pin", "COLOR=INK", "keep a color on one ink alone and solid; may be repeated", &j.Pin},
+		{"unprinted", "COLOR", "the color of the picture that stays bare paper", &j.Unprinted},
+		{"solve", "WORD", "exact for every color, lattice for a grid of colors and between them, auto by how many colors there are", &j.Solve},
+		{"smooth", "NUMBER", "weight of evenness between neighboring colors; 0 is off", &j.Smooth},
+	}
+}
+
+// FilmSettings are how plates become films.
+func (j *Job) FilmSettings() []Setting {
+	return []Setting{
+		{"films", "LIST", "files of the films: tiff, png, pdf with commas between, or none", &j.Films},
+		{"film-dpi", "NUMBER", "resolution of the films, dots per inch", &j.FilmDPI},
+		{"film-size", "SIZE", "the sheet that films are placed on: A3, letter, 420x297mm; without it as large as needed", &j.FilmSize},
+		{"ruling", "LPI", "halftone ruling in lines per inch, or 18/cm", &j.Ruling},
+		{"angle", "DEGREES", "halftone angle: 22.5 for all inks, ink=22.5 for one, with commas between; without it they differ from ink to ink", &j.Angle},
+		{"dot", "SHAPE", "halftone dot: round, ellipse, diamond, line or stochastic; none for line film", &j.Dot},
+		{"min-dot", "LENGTH", "diameter of the smallest dot and the smallest hole: 0.18mm", &j.MinDot},
+		{"no-marks", "", "films of the plate's area alone, without marks and label", &j.NoMarks},
+		{"mirror", "", "films flipped left to right", &j.Mirror},
+		{"negative", "", "films black where no ink prints", &j.Negative},
+	}
+}
+
+// OutputSettings are which files are made.
+func (j *Job) OutputSettings() []Setting {
+	return []Setting{
+		{"bits", "8|16", "depth of plates and proof, bits a channel", &j.Bits},
+		{"only", "PART", "make one part of the result: plates, proof or films", &j.Only},
+	}
+}
+
+// DateSetting is the day on the films.
+func (j *Job) DateSetting() Setting {
+	return Setting{"date", "DAY", "the day on the films, as 2026-11-25; without it today", &j.Date}
+}
+
+type section struct {
+	title    string
+	settings []Setting
+}
+
+// sections are a job file in order.
+func (j *Job) sections() []section {
+	return []section{
+		{"The picture", []Setting{
+			{"art", "", "the picture, as seen from the folder of this file", &j.Art},
+			{"art-sha256", "", "its checksum", &j.SHA256},
+			{"name", "", "begins every file name and stands on the films", &j.Name},
+			j.DateSetting(),
+		}},
+		{"Inks and paper", j.InkSettings()},
+		{"Print size", j.SizeSettings()},
+		{"Separation", j.SeparationSettings()},
+		{"Films", j.FilmSettings()},
+		{"Files", j.OutputSettings()},
+		{"The shelf", []Setting{
+			{"shelf", "", "where the inks came from", &j.Shelf},
+			{"shelf-copy", "", "the shelf as it was, which a rerun takes; empty takes the file named above", &j.ShelfCopy},
+		}},
+	}
+}
+
+// Check refuses numbers outside their range with a *SettingError. Text is
+// checked where it is set.
+func (j *Job) Check() error {
+	for _, c := range []struct {
+		key           string
+		v, least, max float64
+	}{
+		{"ink-count", float64(j.InkCount), 1, 8},
+		{"inks-per-spot", float64(j.InksPerSpot), 1, 8},
+		{"smooth", j.Smooth, 0, 100},
+		{"film-dpi", j.FilmDPI, 72, 10160},
+	} {
+		if !(c.v >= c.least && c.v <= c.max) { // holds for NaN
+			return &SettingError{c.key, number(c.v), "give a number from " + number(c.least) + " to " + number(c.max)}
+		}
+	}
+	if j.Bits != 8 && j.Bits != 16 {
+		return &SettingError{"bits", strconv.Itoa(j.Bits), "give 8 or 16"}
+	}
+	if lpi := j.Ruling.LPI(); j.Dot.Screened() && lpi > j.FilmDPI/2 {
+		return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.FilmDPI) + " dpi holds at most " + number(j.FilmDPI/2) +
+			" lines per inch, and good tints up to " + number(float64(int(j.FilmDPI/10))) + "; give a lower ruling or a higher film-dpi"}
+	}
+	return nil
+}
+
+// SettingError says which setting cannot be, and the mend.
+type SettingError struct{ Key, Value, Mend string }
+
+func (e *SettingError) Error() string { return e.Key + " " + e.Value + ": " + e.Mend }

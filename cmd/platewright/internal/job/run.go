@@ -1,0 +1,320 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"platewright/composite/ink"
+	"platewright/halftone"
+	"platewright/halftone/film"
+	"platewright/separate"
+	"platewright/separate/artwork"
+)
+
+// Options are what a run needs beyond the job and what changes no result.
+type Options struct {
+	Program string // name and version, for the report
+	Out     string // the job folder; "" is NAME-plates where the program stands
+	Force   bool
+	Stock   *Stock
+	Limits  artwork.Limits
+
+	Say  func(format string, args ...any) // one line for people; nil is silent
+	Step func(what string)                // what is being done now; nil is silent
+}
+
+// run is a job under way.
+type run struct {
+	*Job
+	ctx   context.Context
+	opt   *Options
+	stock *Stock
+
+	pic      *artwork.Picture
+	wMM, hMM float64
+	choice   *Choice
+	angles   []float64
+	res      *separate.Result
+	screens  []*halftone.Screen
+	layout   *film.Layout
+	folder   *Folder
+	report   *Report
+	clock    time.Time
+}
+
+// Run carries a job out: it reads the picture, separates it and makes the job
+// folder, which appears whole or not at all. The job's Name, Date, checksum,
+// shelf, inks and tints are filled in where they are not given.
+func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, err error) {
+	if opt.Say == nil {
+		opt.Say = func(string, ...any) {}
+	}
+	if opt.Step == nil {
+		opt.Step = func(string) {}
+	}
+	r := &run{Job: j, ctx: ctx, opt: &opt, stock: opt.Stock, clock: time.Now()}
+	r.report = &Report{Program: opt.Program, Findings: []Finding{}}
+	defer func() {
+		if r.folder != nil {
+			r.folder.Abandon()
+		}
+	}()
+	for _, step := range []func() error{r.read, r.begin, r.choose, r.separate, r.prepareFilms, r.write} {
+		if err := ctx.Err(); err != nil {
+			return nil, "", err
+		}
+		if err := step(); err != nil {
+			return nil, "", err
+		}
+	}
+	return r.report, r.folder.Path(), nil
+}
+
+// lap adds the time since the last call to a part's seconds.
+func (r *run) lap(part *float64) {
+	now := time.Now()
+	*part += math.Round(now.Sub(r.clock).Seconds()*1000) / 1000
+	r.clock = now
+}
+
+// read opens the picture and settles its print size.
+func (r *run) read() (err error) {
+	r.opt.Step("reading " + r.Art)
+	if r.pic, err = artwork.Open(r.Art, r.opt.Limits); err != nil {
+		return err
+	}
+	if r.SHA256 != "" && r.SHA256 != r.pic.SHA256 {
+		return fmt.Errorf("%s is not the picture the job was made from: to separate it as it is now, name it before --job", r.Art)
+	}
+	r.SHA256 = r.pic.SHA256
+	if r.Name == "" {
+		r.Name = ArtName(r.Art)
+	}
+	if r.Date == "" {
+		r.Date = Date(time.Now().Format(time.DateOnly))
+	}
+	var note string
+	if r.wMM, r.hMM, note, err = artwork.PrintSize(r.pic, string(r.Width), string(r.Height)); err != nil {
+		return &SizeError{filepath.Base(r.Art), err}
+	}
+	r.opt.Say("%s: %s", r.Art, note)
+	for _, f := range r.pic.Findings {
+		level := Warning
+		if f.Code == artwork.AllTransparent {
+			level = Fault
+		}
+		r.find(Finding{Code: f.Code, Level: level, Message: f.Message, Mend: f.Mend})
+	}
+	r.report.Name = r.Name
+	r.report.Date = string(r.Date)
+	r.report.Artwork = Artwork{File: filepath.Base(r.Art), SHA256: r.pic.SHA256, Width: r.pic.Width, Height: r.pic.Height,
+		Profile: r.pic.Profile, Format: r.pic.Format, PPI: round(r.ppi(), 2)}
+	r.lap(&r.report.Seconds.Read)
+	return nil
+}
+
+// SizeError is a print size that cannot be.
+type SizeError struct {
+	File string
+	Err  error
+}
+
+func (e *SizeError) Error() string { return e.File + ": " + e.Err.Error() }
+func (e *SizeError) Unwrap() error { return e.Err }
+
+// ppi is the artwork's resolution at print size.
+func (r *run) ppi() float64 { return float64(r.pic.Width) / r.wMM * 25.4 }
+
+func (r *run) find(f Finding) { r.report.Findings = addFinding(r.report.Findings, f) }
+
+// begin opens the job folder, so that an error about it comes before the work.
+func (r *run) begin() (err error) {
+	out := r.opt.Out
+	if out == "" {
+		out = r.Name + "-plates"
+	}
+	inputs := []string{r.Art}
+	if r.stock.From != BuiltIn {
+		inputs = append(inputs, r.stock.From)
+	}
+	r.folder, err = NewFolder(out, r.opt.Force, inputs)
+	return err
+}
+
+// choose settles paper and inks.
+func (r *run) choose() error {
+	paper, inks, err := r.stock.Named(r.Job)
+	if err != nil {
+		return err
+	}
+	if r.stock.From == BuiltIn {
+		r.find(Finding{Code: "example-inks", Level: Warning,
+			Message: "no shelf was given: these are invented example inks, and no tin holds them",
+			Mend:    "describe your own inks: platewright inks --new shelf.toml"})
+	}
+	if len(inks) == 0 {
+		inks = r.stock.firstClear(r.InkCount)
+		if len(inks) == 0 {
+			return fmt.Errorf("%s: no ink; describe one under [[ink]] with name and color", r.stock.From)
+		}
+	}
+	if r.choice, err = r.stock.Choose(r.Job, paper, inks); err != nil {
+		return err
+	}
+	r.Shelf, r.ShelfCopy = r.stock.From, r.stock.Copy
+	r.Paper = paper.Name
+	r.Inks = r.choice.Names()
+	r.angles = r.screenAngles(r.choice)
+	r.Angle = PerInkOf(r.Inks, r.angles)
+	r.report.Paper = paper.Name
+	r.report.Shelf = r.stock.From
+	if r.stock.From != BuiltIn {
+		r.report.Shelf = filepath.Base(r.stock.From)
+	}
+	return nil
+}
+
+// separate turns the picture into plates.
+func (r *run) separate() error {
+	opt, err := r.options(r.choice)
+	if err != nil {
+		return err
+	}
+	r.opt.Step("separating")
+	r.pic.Flatten(r.choice.Paper.Color)
+	if r.res, err = separate.Separate(r.ctx, r.pic, r.choice.Model, opt); err != nil {
+		return err
+	}
+	if r.Tints == "" {
+		r.opt.Say("tints: %s (%s)", r.res.Tints, r.res.Why)
+		r.Tints = Tints(r.res.Tints.String())
+	}
+	for _, f := range r.res.Findings {
+		r.find(Finding{Code: f.Code, Level: f.Level, Message: f.Message, Mend: f.Mend})
+	}
+	fit := r.res.Fit
+	r.report.Artwork.DistinctColors = r.res.Distinct
+	r.report.Tints = string(r.Tints)
+	r.report.Fit = &Fit{MeanDE00: round(fit.MeanDE, 3), P95DE00: round(fit.P95DE, 3), MaxDE00: round(fit.MaxDE, 3),
+		InReachPercent: round(fit.InReach, 2), LatticeError: round(fit.LatticePercent, 3)}
+	r.lap(&r.report.Seconds.Separate)
+	return nil
+}
+
+// options are the settings as package separate takes them.
+func (j *Job) options(c *Choice) (separate.Options, error) {
+	smooth := j.Smooth
+	opt := separate.Options{InksPerSpot: j.InksPerSpot, Smooth: &smooth}
+	switch j.Tints {
+	case "":
+	case "any":
+		opt.Tints = separate.TintsAny
+	case "none":
+		opt.Tints = separate.TintsNone
+	default:
+		opt.Tints, opt.Percents = separate.TintsList, j.Tints.List()
+	}
+	if j.OutOfReach == "ease" {
+		opt.OutOfReach = separate.Ease
+	}
+	switch j.Solve {
+	case "exact":
+		opt.Solve = separate.SolveExact
+	case "lattice":
+		opt.Solve = separate.SolveLattice
+	}
+	for _, pin := range j.Pin {
+		at := strings.LastIndexByte(pin, '=')
+		if at < 0 {
+			return opt, &SettingError{"pin", fmt.Sprintf("%q", pin), "give COLOR=INK, such as 000000=night ink"}
+		}
+		color, err := ink.ParseColor(pin[:at])
+		if err != nil {
+			return opt, mistyped("pin", pin, err)
+		}
+		i, err := c.index(pin[at+1:])
+		if err != nil {
+			return opt, mistyped("pin", pin, err)
+		}
+		opt.Pins = append(opt.Pins, separate.Pin{Color: color, Ink: i})
+	}
+	if j.Unprinted != "" {
+		color, err := ink.ParseColor(j.Unprinted)
+		if err != nil {
+			return opt, mistyped("unprinted", j.Unprinted, err)
+		}
+		opt.Unprinted = append(opt.Unprinted, color)
+	}
+	return opt, nil
+}
+
+// prepareFilms makes the screens and the sheet of the films.
+func (r *run) prepareFilms() (err error) {
+	r.opt.Step("laying out the films")
+	if r.layout, err = r.sheet(r.wMM, r.hMM); err != nil {
+		return err
+	}
+	if r.screens, err = r.Job.screens(r.angles); err != nil {
+		return err
+	}
+	tinted := make([]bool, len(r.Inks))
+	for i := range tinted {
+		tinted[i] = r.screened()
+	}
+	for _, f := range r.screenFindings(r.choice, r.screens, tinted) {
+		r.find(f)
+	}
+	p := &r.report.Print
+	p.WidthMM, p.HeightMM, p.FilmDPI = round(r.wMM, 4), round(r.hMM, 4), r.FilmDPI
+	p.OriginPx[0], p.OriginPx[1] = r.layout.Origin()
+	p.SizePx[0], p.SizePx[1] = r.layout.Area()
+	p.FilmPx[0], p.FilmPx[1] = r.layout.Size()
+	for i, name := range r.Inks {
+		in := Ink{Name: name, Order: i + 1, BasePercent: round(r.choice.base(r.stock, i), 3), Dot: string(r.Dot),
+			MeanCoverage: round(mean(r.res.Ink[i]), 5), Color: hexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
+		if r.screened() && r.Dot.Screened() {
+			in.RulingLPI, in.AngleDeg = round(r.screens[i].Ruling(), 3), round(r.screens[i].Angle(), 3)
+		}
+		r.report.Inks = append(r.report.Inks, in)
+	}
+	r.lap(&r.report.Seconds.Film)
+	return nil
+}
+
+// screened reports whether the plates hold tints, which films screen.
+func (r *run) screened() bool { return r.res.Tints != separate.TintsNone }
+
+// mean is a plate's mean coverage, 0 … 1. The sum is of whole numbers.
+func mean(cov []uint16) float64 {
+	var sum uint64
+	for _, v := range cov {
+		sum += uint64(v)
+	}
+	return float64(sum) / 65535 / float64(max(1, len(cov)))
+}
+
+func round(v float64, decimals int) float64 {
+	p := math.Pow10(decimals)
+	return math.Round(v*p) / p
+}
+
+// guarded is a file that stops taking bytes when the run is interrupted.
+type guarded struct {
+	*os.File
+	ctx context.Context
+}
+
+func (g *guarded) Write(b []byte) (int, error) {
+	if err := g.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return g.File.Write(b)
+}
+
+var _ io.WriteSeeker = (*guarded)(nil)

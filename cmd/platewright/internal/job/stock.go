@@ -1,0 +1,202 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"strings"
+
+	"platewright/composite"
+	"platewright/composite/ink"
+	"platewright/composite/spectrum"
+)
+
+// maxShelf is the largest shelf file that is read.
+const maxShelf = 8 << 20
+
+// shelfHere is the shelf file that is taken from where the program stands.
+const shelfHere = "shelf.toml"
+
+// Stock is the shelf a job takes its inks from.
+type Stock struct {
+	*ink.Shelf
+	From string // a path, or BuiltIn
+	Copy string // the file as it was; "" for BuiltIn
+}
+
+// OpenStock reads the shelf of a job: its own copy, the file it names,
+// ./shelf.toml, or else the built-in example inks.
+func (j *Job) OpenStock() (*Stock, error) {
+	switch {
+	case j.ShelfCopy != "":
+		s, err := ink.Load(strings.NewReader(j.ShelfCopy), "shelf-copy")
+		if err != nil {
+			return nil, err
+		}
+		return &Stock{s, j.Shelf, j.ShelfCopy}, nil
+	case j.Shelf == BuiltIn:
+		return &Stock{ink.BuiltIn(), BuiltIn, ""}, nil
+	case j.Shelf != "":
+		return readStock(j.Shelf)
+	}
+	s, err := readStock(shelfHere)
+	if errors.Is(err, fs.ErrNotExist) {
+		return &Stock{ink.BuiltIn(), BuiltIn, ""}, nil
+	}
+	return s, err
+}
+
+func readStock(path string) (*Stock, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxShelf+1))
+	if err != nil {
+		return nil, err
+	}
+	s, err := ink.Load(strings.NewReader(string(data)), path)
+	if err != nil {
+		return nil, err
+	}
+	return &Stock{s, path, string(data)}, nil
+}
+
+// Choice is the paper and the inks of a print, in print order.
+type Choice struct {
+	Paper *ink.Paper
+	Uses  []composite.Use
+	Model *composite.Model
+}
+
+// Named returns the inks that a job names, nil where it leaves the choice. All
+// that is wrong with the names is a *SettingError.
+func (s *Stock) Named(j *Job) (paper *ink.Paper, inks []*ink.Ink, err error) {
+	if paper, err = s.Paper(j.Paper); err != nil {
+		return nil, nil, mistyped("paper", j.Paper, err)
+	}
+	for _, name := range j.Inks {
+		if strings.HasPrefix(name, "@") {
+			set, err := s.Set(name)
+			if err != nil {
+				return nil, nil, mistyped("inks", name, err)
+			}
+			inks = append(inks, set...)
+			continue
+		}
+		i, err := s.Ink(name)
+		if err != nil {
+			return nil, nil, mistyped("inks", name, err)
+		}
+		inks = append(inks, i)
+	}
+	if len(inks) > composite.MaxInks {
+		return nil, nil, &SettingError{"inks", strings.Join(j.Inks, ","), fmt.Sprintf("%d inks are too many for one print: name 1 to %d", len(inks), composite.MaxInks)}
+	}
+	seen := make(map[*ink.Ink]bool)
+	for _, i := range inks {
+		if seen[i] {
+			return nil, nil, &SettingError{"inks", strings.Join(j.Inks, ","), fmt.Sprintf("%q is named twice: print it once", i.Name)}
+		}
+		seen[i] = true
+	}
+	return paper, inks, nil
+}
+
+func mistyped(key, value string, err error) error {
+	return &SettingError{key, fmt.Sprintf("%q", value), err.Error()}
+}
+
+// Choose makes the model of a print with the given inks. Numbers for inks that
+// are not in it are a *SettingError.
+func (s *Stock) Choose(j *Job, paper *ink.Paper, inks []*ink.Ink) (*Choice, error) {
+	c := &Choice{Paper: paper}
+	for _, i := range inks {
+		base, ok := j.Base.Of(i.Name)
+		switch {
+		case !ok:
+			base = math.NaN()
+		case base < 0 || base >= 100:
+			return nil, &SettingError{"base", string(j.Base), "give percents from 0 to below 100"}
+		}
+		c.Uses = append(c.Uses, composite.Use{Ink: i, Base: base})
+	}
+	for key, p := range map[string]PerInk{"base": j.Base, "angle": j.Angle} {
+		for _, name := range p.Names() {
+			if _, err := c.index(name); err != nil {
+				return nil, mistyped(key, name, err)
+			}
+		}
+	}
+	var err error
+	c.Model, err = composite.New(s.Shelf, paper, c.Uses)
+	return c, err
+}
+
+// Names are the inks' names in print order.
+func (c *Choice) Names() []string {
+	names := make([]string, len(c.Uses))
+	for i, u := range c.Uses {
+		names[i] = u.Ink.Name
+	}
+	return names
+}
+
+// index returns the place of an ink in the print order, from 0.
+func (c *Choice) index(name string) (int, error) {
+	for i, u := range c.Uses {
+		if strings.EqualFold(u.Ink.Name, strings.TrimSpace(name)) {
+			return i, nil
+		}
+	}
+	names := c.Names()
+	if near := Nearest(name, names); near != "" {
+		return 0, fmt.Errorf("no ink %q in this print: did you mean %q?", name, near)
+	}
+	return 0, fmt.Errorf("no ink %q in this print: there are %s", name, strings.Join(names, ", "))
+}
+
+// Solid is the color of one ink alone, solid on the paper.
+func (c *Choice) Solid(i int) spectrum.XYZ { return c.Model.Overprint(1 << i) }
+
+// base is the percent of transparent base that an ink is printed with.
+func (c *Choice) base(s *Stock, i int) float64 {
+	if u := c.Uses[i]; u.Base >= 0 {
+		return u.Base
+	}
+	f, err := s.Film(c.Uses[i].Ink)
+	if err != nil {
+		return 0
+	}
+	return f.Base
+}
+
+// firstClear returns the first n see-through inks of the shelf, then others.
+func (s *Stock) firstClear(n int) []*ink.Ink {
+	var clear, rest []*ink.Ink
+	for _, i := range s.Inks {
+		if f, err := s.Film(i); err == nil && f.Opacity < .3 {
+			clear = append(clear, i)
+		} else {
+			rest = append(rest, i)
+		}
+	}
+	all := append(clear, rest...)
+	return all[:min(n, len(all))]
+}
+
+// hexCode is a color as a display shows it, #2f6d58.
+func hexCode(c spectrum.XYZ) string {
+	rgb := c.RGB().Clamp()
+	return fmt.Sprintf("#%02x%02x%02x", int(math.Round(rgb[0]*255)), int(math.Round(rgb[1]*255)), int(math.Round(rgb[2]*255)))
+}
+
+// Check refuses colors and inks of settings that the print does not have.
+func (c *Choice) Check(j *Job) error {
+	_, err := j.options(c)
+	return err
+}

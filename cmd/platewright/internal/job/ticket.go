@@ -1,0 +1,243 @@
+package job
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"platewright/cmd/platewright/internal/sheet"
+	"platewright/composite"
+	"platewright/composite/spectrum"
+)
+
+const (
+	sheetPicture = 900 // longest side on the job sheet, pixels
+	sheetColors  = 12  // colors shown beside what prints for them
+	colorSample  = 200000
+)
+
+// look is what the job sheet shows of the artwork.
+type look struct {
+	art    *image.NRGBA
+	colors []seen
+}
+
+// seen is one color of the artwork.
+type seen struct {
+	color spectrum.XYZ
+	share float64 // percent of the artwork
+	at    int     // a pixel that has it
+}
+
+// look takes what the sheet shows before the picture is let go.
+func (r *run) look() *look {
+	if r.Only != "" {
+		return nil
+	}
+	small := r.pic.Preview(sheetPicture)
+	art := image.NewNRGBA(small.Rect)
+	draw.Draw(art, art.Rect, image.NewUniform(displayed(r.choice.Paper.Color)), image.Point{}, draw.Src)
+	draw.Draw(art, art.Rect, small, image.Point{}, draw.Over)
+	return &look{art, r.commonColors()}
+}
+
+func displayed(c spectrum.XYZ) color.NRGBA {
+	rgb := c.RGB().Clamp()
+	code := func(v float64) uint8 { return uint8(math.Round(v * 255)) }
+	return color.NRGBA{code(rgb[0]), code(rgb[1]), code(rgb[2]), 255}
+}
+
+// commonColors are the artwork's most frequent colors, from pixels spread
+// evenly over it.
+func (r *run) commonColors() []seen {
+	type entry struct{ n, at int }
+	count := make(map[[3]float64]*entry)
+	pixels := r.pic.Width * r.pic.Height
+	step := max(1, pixels/colorSample) | 1
+	n := 0
+	for at := 0; at < pixels; at += step {
+		x, y := at%r.pic.Width, at/r.pic.Width
+		if r.pic.Bare(x, y) {
+			continue
+		}
+		n++
+		red, green, blue := r.pic.At(x, y)
+		key := [3]float64{red, green, blue}
+		if e := count[key]; e != nil {
+			e.n++
+		} else {
+			count[key] = &entry{1, at}
+		}
+	}
+	var out []seen
+	for key, e := range count {
+		if share := 100 * float64(e.n) / float64(n); share >= .5 {
+			out = append(out, seen{r.pic.Space.XYZ(key[0], key[1], key[2]), share, e.at})
+		}
+	}
+	sort.Slice(out, func(a, b int) bool {
+		if out[a].share != out[b].share {
+			return out[a].share > out[b].share
+		}
+		return out[a].at < out[b].at
+	})
+	return out[:min(sheetColors, len(out))]
+}
+
+func (r *run) writeSheet(l *look) error {
+	r.opt.Step("writing the job sheet")
+	m := r.choice.Model
+	small := reduce(r.res.Ink, r.res.Width, r.res.Height, sheetPicture)
+	proof, err := small.render(m, len(r.Inks))
+	if err != nil {
+		return err
+	}
+	d := sheet.Data{
+		Job: r.Name, Date: string(r.Date), WidthMM: r.wMM, HeightMM: r.hMM,
+		Artwork: sheet.File{Name: r.report.Artwork.File, SHA256: r.SHA256},
+		Pixels:  [2]int{r.res.Width, r.res.Height},
+		Paper:   sheet.Paper{Name: r.Paper, Finish: string(r.choice.Paper.Finish), Color: r.choice.Paper.Color},
+		Art:     l.art,
+		Proof:   opaque(proof),
+		Fit:     &sheet.Fit{Mean: r.res.Fit.MeanDE, P95: r.res.Fit.P95DE, Max: r.res.Fit.MaxDE, InReach: r.res.Fit.InReach},
+		Next:    Next(""),
+	}
+	if d.Difference, err = r.difference(l.art, proof, small); err != nil {
+		return err
+	}
+	d.Facts = []sheet.Fact{
+		{Name: "Tints", Value: string(r.Tints)},
+		{Name: "Shelf", Value: r.report.Shelf},
+	}
+	for i := range r.Inks {
+		after, err := small.render(m, i+1)
+		if err != nil {
+			return err
+		}
+		d.After = append(d.After, opaque(after))
+		d.Plates = append(d.Plates, r.sheetPlate(i, small))
+	}
+	for mask := range uint(1) << len(r.Inks) {
+		d.Overprints = append(d.Overprints, sheet.Overprint{Color: m.Overprint(mask)})
+	}
+	d.Colors = r.matches(l.colors)
+	for _, f := range r.folder.Files() {
+		if strings.HasPrefix(f.Path, "films/") {
+			d.Films = append(d.Films, sheet.File{Name: filepath.Base(f.Path), SHA256: f.SHA256})
+		}
+	}
+	w, h := r.layout.SizeMM()
+	d.FilmFacts = []sheet.Fact{
+		{Name: "Film", Value: fmt.Sprintf("%.1f × %.1f mm, %s dpi", w, h, number(r.FilmDPI))},
+	}
+	for _, f := range r.report.Findings {
+		d.Findings = append(d.Findings, sheetFinding(f))
+	}
+	return r.create("sheet.html", func(f *guarded) error { return sheet.Write(f, d) })
+}
+
+func (r *run) sheetPlate(i int, small *reduced) sheet.Plate {
+	in := r.report.Inks[i]
+	gray := image.NewGray(image.Rect(0, 0, small.w, small.h))
+	for k, v := range small.plates[i] {
+		gray.Pix[k] = 255 - uint8((uint32(v)+128)/257)
+	}
+	file := in.Film
+	if file == "" {
+		file = in.Plate
+	}
+	return sheet.Plate{Ink: in.Name, Color: r.choice.Solid(i), Coverage: 100 * in.MeanCoverage, Base: r.choice.Uses[i].Base,
+		RulingLPI: in.RulingLPI, AngleDeg: in.AngleDeg, Dot: in.Dot, KnownBy: in.KnownBy,
+		Opacity: r.choice.Uses[i].Ink.Opacity, File: filepath.Base(file), Picture: gray}
+}
+
+func sheetFinding(f Finding) sheet.Finding {
+	level := f.Level
+	if level == Fault {
+		level = "stop"
+	}
+	out := sheet.Finding{Level: level, Message: f.Message, Mend: f.Mend}
+	if f.Where != nil {
+		out.Where = &sheet.Place{X: f.Where.XMM, Y: f.Where.YMM, W: f.Where.WMM, H: f.Where.HMM}
+	}
+	return out
+}
+
+// opaque is a print as a picture.
+func opaque(p *composite.Print) *image.NRGBA {
+	m := image.NewNRGBA(image.Rect(0, 0, p.Width, p.Height))
+	for i := range p.Width * p.Height {
+		copy(m.Pix[4*i:], p.Pix[3*i:3*i+3])
+		m.Pix[4*i+3] = 255
+	}
+	return m
+}
+
+// difference draws where the print differs from the artwork. Bare paper is as
+// it should be.
+func (r *run) difference(art *image.NRGBA, proof *composite.Print, small *reduced) (image.Image, error) {
+	if art.Rect.Dx() != proof.Width || art.Rect.Dy() != proof.Height {
+		return nil, nil
+	}
+	lab := func(red, green, blue uint8) spectrum.Lab {
+		return spectrum.RGB{float64(red) / 255, float64(green) / 255, float64(blue) / 255}.XYZ().Lab()
+	}
+	n := proof.Width * proof.Height
+	wanted, printed := make([]spectrum.Lab, n), make([]spectrum.Lab, n)
+	for i := range n {
+		p := proof.Pix[3*i : 3*i+3]
+		printed[i] = lab(p[0], p[1], p[2])
+		bare := true
+		for _, plate := range small.plates {
+			bare = bare && plate[i] == 0
+		}
+		if bare {
+			wanted[i] = printed[i]
+		} else {
+			wanted[i] = lab(art.Pix[4*i], art.Pix[4*i+1], art.Pix[4*i+2])
+		}
+	}
+	return sheet.Differences(wanted, printed, proof.Width)
+}
+
+// matches are the artwork's common colors beside what prints for them.
+func (r *run) matches(colors []seen) []sheet.Match {
+	var out []sheet.Match
+	for _, c := range colors {
+		cov := make([]float64, len(r.Inks))
+		var words []string
+		for i := range cov {
+			cov[i] = float64(r.res.Ink[i][c.at]) / 65535
+			if percent := math.Round(100 * cov[i]); percent > 0 {
+				words = append(words, fmt.Sprintf("%s %g %%", r.Inks[i], percent))
+			}
+		}
+		m := sheet.Match{Asked: c.color, Printed: r.choice.Model.XYZ(cov), Share: c.share, Inks: strings.Join(words, " + ")}
+		if len(words) == 0 {
+			m.Inks = "bare paper"
+		} else {
+			m.DeltaE = spectrum.DeltaE(m.Asked.Lab(), m.Printed.Lab())
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// Next is the command that comes after a separation: the print as it would be
+// from its plates, which may have been worked on by hand. folder is the job
+// folder as seen from where the command is typed.
+func Next(folder string) string {
+	at := filepath.ToSlash(folder)
+	if at != "" {
+		at += "/"
+	}
+	if strings.ContainsAny(at, " \t'\"$&|;<>()*?[]#~`\\!{}") {
+		return "platewright proof PLATES --job \"" + at + "job.toml\" -o print.png"
+	}
+	return "platewright proof " + at + "plates/*.png --job " + at + "job.toml -o print.png"
+}

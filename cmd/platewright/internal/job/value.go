@@ -1,0 +1,267 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"platewright/halftone"
+	"platewright/halftone/film"
+	"platewright/separate/artwork"
+)
+
+// The values of settings are kept as they were typed, so that a job file says
+// what its writer said. Each takes "" as not given.
+
+// Length is a length with its unit: 297mm, 30cm, 11.7in.
+type Length string
+
+// MM returns the length in millimetres, 0 when it is not given.
+func (l Length) MM() float64 {
+	mm, err := artwork.ParseLength(string(l))
+	if err != nil {
+		return 0
+	}
+	return mm
+}
+
+func (l Length) String() string { return string(l) }
+
+// UnmarshalText takes a length above zero and up to 100 m.
+func (l *Length) UnmarshalText(b []byte) error {
+	if len(b) > 0 {
+		mm, err := artwork.ParseLength(string(b))
+		if err != nil {
+			return err
+		}
+		if mm > 100e3 {
+			return errors.New("give a length below 100 m")
+		}
+	}
+	*l = Length(b)
+	return nil
+}
+
+// Ruling is a halftone ruling: 45 (lines per inch) or 18/cm.
+type Ruling string
+
+// LPI returns the ruling in lines per inch, 0 when it is not given.
+func (r Ruling) LPI() float64 {
+	v, err := halftone.ParseRuling(string(r))
+	if err != nil {
+		return 0
+	}
+	return v
+}
+
+func (r Ruling) String() string { return string(r) }
+
+// UnmarshalText takes a ruling above zero.
+func (r *Ruling) UnmarshalText(b []byte) error {
+	if _, err := halftone.ParseRuling(string(b)); err != nil {
+		return err
+	}
+	*r = Ruling(b)
+	return nil
+}
+
+// FilmSize is a sheet of film: A3, letter, 420x297mm.
+type FilmSize string
+
+func (f FilmSize) String() string { return string(f) }
+
+// UnmarshalText takes a size that package film knows.
+func (f *FilmSize) UnmarshalText(b []byte) error {
+	if len(b) > 0 {
+		if _, _, err := film.ParseSize(string(b)); err != nil {
+			return err
+		}
+	}
+	*f = FilmSize(b)
+	return nil
+}
+
+// PerInk is a number for all inks, for some by name, or both: "22.5",
+// "deep kelp=22.5,brick rust=52.5", "60,deep kelp=40".
+type PerInk string
+
+func (p PerInk) String() string { return string(p) }
+
+// UnmarshalText takes numbers with or without an ink name before them.
+func (p *PerInk) UnmarshalText(b []byte) error {
+	for _, part := range splitList(string(b)) {
+		if _, _, err := parsePerInk(part); err != nil {
+			return err
+		}
+	}
+	*p = PerInk(b)
+	return nil
+}
+
+func parsePerInk(part string) (name string, v float64, err error) {
+	typed := part
+	if i := strings.LastIndexByte(part, '='); i >= 0 {
+		if name = strings.TrimSpace(part[:i]); name == "" {
+			return "", 0, fmt.Errorf("%q names no ink: give ink=number, or a number for all inks", part)
+		}
+		typed = part[i+1:]
+	}
+	v, err = strconv.ParseFloat(strings.TrimSpace(typed), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return "", 0, fmt.Errorf("%q is not a number: give ink=number, or a number for all inks", part)
+	}
+	return name, v, nil
+}
+
+// Of returns the number of one ink, and whether there is one.
+func (p PerInk) Of(ink string) (v float64, ok bool) {
+	for _, part := range splitList(string(p)) {
+		name, n, err := parsePerInk(part)
+		switch {
+		case err != nil:
+		case strings.EqualFold(name, ink):
+			return n, true
+		case name == "":
+			v, ok = n, true
+		}
+	}
+	return v, ok
+}
+
+// Names returns the inks that have a number of their own.
+func (p PerInk) Names() []string {
+	var out []string
+	for _, part := range splitList(string(p)) {
+		if name, _, err := parsePerInk(part); err == nil && name != "" {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// PerInkOf writes one number for each ink.
+func PerInkOf(inks []string, v []float64) PerInk {
+	parts := make([]string, len(inks))
+	for i, name := range inks {
+		parts[i] = name + "=" + number(v[i])
+	}
+	return PerInk(strings.Join(parts, ","))
+}
+
+// Tints is which tints a plate may hold: any, none or a list of percents. Empty
+// leaves it to the picture.
+type Tints string
+
+func (t Tints) String() string { return string(t) }
+
+// UnmarshalText takes any, none or percents between 0 and 100.
+func (t *Tints) UnmarshalText(b []byte) error {
+	if s := string(b); s != "" && s != "any" && s != "none" {
+		list, err := parseTints(s)
+		if err != nil {
+			return err
+		}
+		if len(list) == 0 || len(list) > 20 {
+			return fmt.Errorf("%d tints: give 1 to 20 percents, any or none", len(list))
+		}
+	}
+	*t = Tints(b)
+	return nil
+}
+
+// List returns the percents of a list, nil for any, none and empty.
+func (t Tints) List() []float64 {
+	list, err := parseTints(string(t))
+	if err != nil {
+		return nil
+	}
+	return list
+}
+
+func parseTints(s string) ([]float64, error) {
+	var out []float64
+	for _, part := range splitList(s) {
+		v, err := strconv.ParseFloat(strings.TrimSuffix(part, "%"), 64)
+		if err != nil || !(v > 0 && v < 100) {
+			return nil, fmt.Errorf("%q is no tint: give any, none, or percents between 0 and 100 such as 25,50,75", part)
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// Date is a day, 2026-11-25.
+type Date string
+
+func (d Date) String() string { return string(d) }
+
+// UnmarshalText takes a day written year-month-day.
+func (d *Date) UnmarshalText(b []byte) error {
+	if len(b) > 0 {
+		if _, err := time.Parse(time.DateOnly, string(b)); err != nil {
+			return errors.New("give a day as 2026-11-25")
+		}
+	}
+	*d = Date(b)
+	return nil
+}
+
+// Time returns the day's start in UTC, the zero time when it is not given.
+func (d Date) Time() time.Time {
+	t, err := time.Parse(time.DateOnly, string(d))
+	if err != nil {
+		return time.Time{}
+	}
+	return t
+}
+
+// OutOfReach is what becomes of colors beyond the inks: nearest or ease.
+type OutOfReach string
+
+func (c OutOfReach) String() string { return string(c) }
+
+// UnmarshalText takes one of the words.
+func (c *OutOfReach) UnmarshalText(b []byte) error {
+	return oneOf((*string)(c), string(b), "nearest", "ease")
+}
+
+// Solve is how the picture's colors are solved: auto, exact or lattice.
+type Solve string
+
+func (c Solve) String() string { return string(c) }
+
+// UnmarshalText takes one of the words.
+func (c *Solve) UnmarshalText(b []byte) error {
+	return oneOf((*string)(c), string(b), "auto", "exact", "lattice")
+}
+
+// Dot is the shape of halftone dots, a word that package halftone knows.
+type Dot string
+
+func (c Dot) String() string { return string(c) }
+
+// UnmarshalText takes one of the words.
+func (c *Dot) UnmarshalText(b []byte) error {
+	return oneOf((*string)(c), string(b), "round", "ellipse", "diamond", "line", "stochastic", "none")
+}
+
+// Screened reports whether the dot lies on a ruling.
+func (c Dot) Screened() bool { return c != "none" && c != "stochastic" }
+
+// Only is the one part of a result that is made: plates, proof or films; empty
+// makes all.
+type Only string
+
+func (c Only) String() string { return string(c) }
+
+// UnmarshalText takes one of the words or nothing.
+func (c *Only) UnmarshalText(b []byte) error {
+	if len(b) == 0 {
+		*c = ""
+		return nil
+	}
+	return oneOf((*string)(c), string(b), "plates", "proof", "films")
+}
