@@ -7,37 +7,41 @@ import (
 
 // Tags of TIFF 6.0 that are read, here and in EXIF 2.3 blocks.
 const (
-	tagWidth         = 256
-	tagHeight        = 257
-	tagBits          = 258
-	tagCompression   = 259
-	tagPhotometric   = 262
-	tagFillOrder     = 266
-	tagStripOffsets  = 273
-	tagOrientation   = 274
-	tagSamples       = 277
-	tagRowsPerStrip  = 278
-	tagStripCounts   = 279
-	tagXResolution   = 282
-	tagYResolution   = 283
-	tagPlanar        = 284
-	tagFaxOptions    = 292
-	tagResolutionIn  = 296
-	tagPredictor     = 317
-	tagColorMap      = 320
-	tagTileWidth     = 322
-	tagTileHeight    = 323
-	tagTileOffsets   = 324
-	tagTileCounts    = 325
-	tagInkSet        = 332
-	tagExtraSamples  = 338
-	tagSampleFormat  = 339
-	tagColorProfile  = 34675
-	tiffByte         = 1
-	tiffShort        = 3
-	tiffLong         = 4
-	tiffRational     = 5
-	tiffUndefined    = 7
+	tagWidth        = 256
+	tagHeight       = 257
+	tagBits         = 258
+	tagCompression  = 259
+	tagPhotometric  = 262
+	tagFillOrder    = 266
+	tagStripOffsets = 273
+	tagOrientation  = 274
+	tagSamples      = 277
+	tagRowsPerStrip = 278
+	tagStripCounts  = 279
+	tagXResolution  = 282
+	tagYResolution  = 283
+	tagPlanar       = 284
+	tagFaxOptions   = 292
+	tagResolutionIn = 296
+	tagPredictor    = 317
+	tagColorMap     = 320
+	tagTileWidth    = 322
+	tagTileHeight   = 323
+	tagTileOffsets  = 324
+	tagTileCounts   = 325
+	tagInkSet       = 332
+	tagExtraSamples = 338
+	tagSampleFormat = 339
+	tagColorProfile = 34675
+
+	tiffByte      = 1
+	tiffASCII     = 2
+	tiffShort     = 3
+	tiffLong      = 4
+	tiffRational  = 5
+	tiffUndefined = 7
+	tiffOffset    = 13
+
 	directoryEntries = 4096 // more is no picture
 )
 
@@ -117,7 +121,17 @@ func (d *directory) whole() bool {
 // into its entry, where they are.
 func (d *directory) extent(tag uint16) (n, off int64) {
 	e := d.entries[tag]
-	size := map[uint16]int64{tiffByte: 1, 2: 1, tiffShort: 2, tiffLong: 4, tiffRational: 8, 6: 1, tiffUndefined: 1, 8: 2, 9: 4, 10: 8, 13: 4}[e.kind]
+	var size int64
+	switch e.kind {
+	case tiffByte, tiffASCII, tiffUndefined, 6: // 6, 8, 9, 10: the same, signed
+		size = 1
+	case tiffShort, 8:
+		size = 2
+	case tiffLong, tiffOffset, 9:
+		size = 4
+	case tiffRational, 10:
+		size = 8
+	}
 	if n = size * int64(e.count); n > 4 {
 		off = int64(d.order.Uint32(e.value))
 	}
@@ -154,7 +168,7 @@ func (d *directory) uints(tag uint16, limit int) []uint32 {
 			v[i] = uint32(b[i])
 		case tiffShort:
 			v[i] = uint32(d.order.Uint16(b[2*i:]))
-		case tiffLong, 13:
+		case tiffLong, tiffOffset:
 			v[i] = d.order.Uint32(b[4*i:])
 		default:
 			return nil

@@ -49,7 +49,11 @@ func (s Space) IsSRGB() bool { return s.m == nil }
 // It returns the zero Space for what cannot be told from sRGB, and false for
 // primaries that span no space.
 func newSpace(curves [3]curve, primaries matrix) (Space, bool) {
-	w := primaries.apply(1, 1, 1)
+	var full [3]float64 // a curve may end beside 1
+	for i, c := range curves {
+		full[i] = c.decode(1)
+	}
+	w := primaries.apply(full[0], full[1], full[2])
 	adapt, ok := bradford(spectrum.XYZ{100 * w[0], 100 * w[1], 100 * w[2]}, spectrum.White())
 	if !ok {
 		return Space{}, false
@@ -62,7 +66,7 @@ func newSpace(curves [3]curve, primaries matrix) (Space, bool) {
 	// white artwork is exactly White.
 	white := spectrum.White()
 	for i := range 3 {
-		f := white[i] / (m[3*i] + m[3*i+1] + m[3*i+2])
+		f := white[i] / m.apply(full[0], full[1], full[2])[i]
 		for j := range 3 {
 			m[3*i+j] *= f
 		}
