@@ -7,8 +7,8 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// level trades time for size: on 45 lpi dots at 1200 dpi level 6 packs to what 9
-// does within 3 %, several times as fast (BenchmarkWriteTIFF).
+// level trades time for size: on 45 lpi dots at 1200 dpi level 9 packs 7 % better
+// in 27 times the time (BenchmarkWriteTIFF).
 const level = 6
 
 // packer deflates one chunk after the other; every goroutine has its own.

@@ -35,8 +35,8 @@ type Tint func(percent float64, w, h int) Bits
 type Compression int
 
 const (
-	Deflate Compression = iota // zlib, RFC 1950; the default, and the smaller one for dots
-	Group4                     // ITU-T T.6; smaller for line work
+	Deflate Compression = iota // zlib, RFC 1950; good for all films
+	Group4                     // ITU-T T.6; half the size for line work and cluster dots, larger for stochastic dots
 )
 
 // Info is what a file says of itself. The zero value says nothing.

@@ -165,7 +165,7 @@ func (p *pngFile) head(w io.Writer) {
 	}
 	perMetre := uint32(math.Round(p.dpi / mmPerInch * 1000))
 	p.chunk(w, "pHYs", append(be.AppendUint32(be.AppendUint32(nil, perMetre), perMetre), 1)...)
-	if d := p.info.Date; !d.IsZero() {
+	if d := p.info.Date.UTC(); !d.IsZero() {
 		p.chunk(w, "tIME", byte(d.Year()>>8), byte(d.Year()), byte(d.Month()), byte(d.Day()), byte(d.Hour()), byte(d.Minute()), byte(d.Second()))
 	}
 	for _, t := range [...]struct{ key, s string }{{"Title", p.info.Title}, {"Description", p.info.Description}, {"Software", software}} {

@@ -171,7 +171,7 @@ func (t *tiffFile) write(w io.WriteSeeker, strip func(p *packer, y0, y1 int) ([]
 	t.short(tagUnit, 2)
 	t.text(tagSoftware, software)
 	if !t.info.Date.IsZero() {
-		t.text(tagDateTime, t.info.Date.Format("2006:01:02 15:04:05"))
+		t.text(tagDateTime, t.info.Date.UTC().Format("2006:01:02 15:04:05"))
 	}
 	pad := at & 1
 	dir, err := t.directory(at + pad)
