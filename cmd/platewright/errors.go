@@ -46,12 +46,13 @@ func exitCode(err error) int {
 	var setting *job.SettingError
 	var size *job.SizeError
 	var fit *film.FitError
+	var screen *job.ScreenError
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.As(err, &some):
 		return exitSome
-	case errors.As(err, &typed), errors.As(err, &setting), errors.As(err, &size), errors.As(err, &fit):
+	case errors.As(err, &typed), errors.As(err, &setting), errors.As(err, &size), errors.As(err, &fit), errors.As(err, &screen):
 		return exitUsage
 	}
 	return exitFailed

@@ -25,6 +25,9 @@ type program struct {
 func (p *program) commands() []*cobra.Command {
 	return []*cobra.Command{
 		newSeparate(p),
+		newProof(p),
+		newFilm(p),
+		newInks(p),
 		newVersion(p),
 	}
 }

@@ -8,7 +8,6 @@ import (
 	"platewright/composite"
 	"platewright/halftone"
 	"platewright/halftone/film"
-	"platewright/separate"
 )
 
 // makes reports whether a part of the result is made.
@@ -52,7 +51,7 @@ func (r *run) write() error {
 			return err
 		}
 	}
-	err := r.create("job.toml", func(f *guarded) error {
+	err := r.create("job.toml", func(f *Guarded) error {
 		_, err := f.Write(r.In(r.folder.Path()).Format())
 		return err
 	})
@@ -66,8 +65,8 @@ func (r *run) write() error {
 	return r.folder.Commit(r.report)
 }
 
-func (r *run) create(name string, fill func(*guarded) error) error {
-	return r.folder.Create(name, func(f *os.File) error { return fill(&guarded{f, r.ctx}) })
+func (r *run) create(name string, fill func(*Guarded) error) error {
+	return r.folder.Create(name, func(f *os.File) error { return fill(Guard(r.ctx, f)) })
 }
 
 func (r *run) info(title string, dpi float64) film.Info {
@@ -80,7 +79,7 @@ func (r *run) writeProof() error {
 		return err
 	}
 	r.lap(&r.report.Seconds.Proof)
-	return r.create("proof.png", func(f *guarded) error {
+	return r.create("proof.png", func(f *Guarded) error {
 		return film.WriteProof(f, print.Width, print.Height, print.Pix, print.Pix16, r.info(r.Name+", predicted print", r.report.Artwork.PPI))
 	})
 }
@@ -88,7 +87,7 @@ func (r *run) writeProof() error {
 func (r *run) writePlate(i int) error {
 	name := "plates/" + r.fileName(i) + ".png"
 	r.report.Inks[i].Plate = name
-	return r.create(name, func(f *guarded) error {
+	return r.create(name, func(f *Guarded) error {
 		return film.WritePlate(f, r.plate(i), r.Bits, r.info(r.filmTitle(i), r.report.Artwork.PPI))
 	})
 }
@@ -101,96 +100,46 @@ func (r *run) filmTitle(i int) string {
 	return fmt.Sprintf("%s, %d of %d: %s", r.Name, i+1, len(r.Inks), r.Inks[i])
 }
 
-// page lays an ink's plate on the film's sheet.
-func (r *run) page(i int) (*film.Page, error) {
-	label := film.Label{Ink: r.Inks[i], Pull: i + 1, Of: len(r.Inks), Job: r.Name, Paper: r.Paper, Date: r.Date.Time(), Dot: "none"}
-	w, h := r.layout.Area()
-	if r.res.Tints == separate.TintsNone {
-		return r.layout.Page(r.res.Labels.Bits(i, w, h), label, nil)
-	}
-	var tone halftone.Tone = r.plate(i)
-	if r.res.Labels != nil {
-		tone = r.res.Labels.Tone(i, w, h)
-	}
-	return screenedPage(r.layout, tone, r.screens[i], label)
-}
-
-// screenedPage lays a plate of coverage on a sheet through a screen.
-func screenedPage(layout *film.Layout, tone halftone.Tone, screen *halftone.Screen, label film.Label) (*film.Page, error) {
-	w, h := layout.Area()
-	raster, err := halftone.NewRaster(tone, w, h, screen, halftone.Options{})
-	if err != nil {
-		return nil, err
-	}
-	label.RulingLPI, label.AngleDeg, label.Dot = screen.Ruling(), screen.Angle(), screen.Spec().Dot.String()
-	steps := wedge(screen)
-	if screen.Spec().Dot == halftone.None {
-		steps = nil
-	}
-	return layout.Page(raster, label, steps)
-}
-
 // writeFilms writes the films in each format. A writer uses all cores by
 // itself, so they are written one after the other.
 func (r *run) writeFilms() error {
-	var pages []*film.Page
 	for i := range r.Inks {
-		p, err := r.page(i)
-		if err != nil {
+		if err := r.addFilm(i); err != nil {
 			return err
 		}
-		pages = append(pages, p)
 	}
-	for i, p := range pages {
-		r.opt.Step("writing film " + strconv.Itoa(i+1) + " of " + strconv.Itoa(len(pages)))
-		info := r.info(r.filmTitle(i), 0)
-		info.Compression = r.compression()
-		for _, format := range r.Films {
+	for _, format := range r.Films {
+		for i := range r.Inks {
+			name := "films/" + r.fileName(i) + FilmEnding(format)
 			if format == "pdf" {
-				continue
+				name = "films/" + r.fileStart() + "-films.pdf"
 			}
-			name := "films/" + r.fileName(i) + filmEnding(format)
 			if r.report.Inks[i].Film == "" {
 				r.report.Inks[i].Film = name
 			}
-			err := r.create(name, func(f *guarded) error {
-				if format == "png" {
-					return film.WritePNG(f, p, info)
-				}
-				return film.WriteTIFF(f, p, info)
-			})
+			if format == "pdf" && i > 0 {
+				continue // all films are in the first
+			}
+			r.opt.Step("writing " + name)
+			err := r.folder.Create(name, func(f *os.File) error { return r.films.Write(r.ctx, f, format, i) })
 			if err != nil {
 				return err
 			}
 		}
 	}
-	if !r.Films.Has("pdf") {
-		return nil
-	}
-	name := "films/" + r.fileStart() + "-films.pdf"
-	for i := range pages {
-		if r.report.Inks[i].Film == "" {
-			r.report.Inks[i].Film = name
-		}
-	}
-	info := r.info(r.Name+", films", 0)
-	info.Compression = r.compression()
-	return r.create(name, func(f *guarded) error { return film.WritePDF(f, pages, info) })
+	return nil
 }
 
-// compression is what packs the films best.
-func (r *run) compression() film.Compression {
-	if r.screened() && r.Dot != "none" {
-		return film.Deflate
+// addFilm adds an ink's film to the set.
+func (r *run) addFilm(i int) error {
+	w, h := r.films.layout.Area()
+	switch {
+	case !r.screened():
+		return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
+	case r.res.Labels != nil:
+		return r.films.addScreened(i, r.res.Labels.Tone(i, w, h))
 	}
-	return film.Group4
-}
-
-func filmEnding(format string) string {
-	if format == "png" {
-		return ".png"
-	}
-	return ".tif"
+	return r.films.addScreened(i, r.plate(i))
 }
 
 // reduced are plates small enough for the job sheet.

@@ -11,8 +11,6 @@ import (
 	"time"
 
 	"platewright/composite/ink"
-	"platewright/halftone"
-	"platewright/halftone/film"
 	"platewright/separate"
 	"platewright/separate/artwork"
 )
@@ -41,8 +39,7 @@ type run struct {
 	choice   *Choice
 	angles   []float64
 	res      *separate.Result
-	screens  []*halftone.Screen
-	layout   *film.Layout
+	films    *FilmSet
 	folder   *Folder
 	report   *Report
 	clock    time.Time
@@ -65,7 +62,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 			r.folder.Abandon()
 		}
 	}()
-	for _, step := range []func() error{r.read, r.begin, r.choose, r.separate, r.prepareFilms, r.write} {
+	for _, step := range []func() error{r.read, r.begin, r.choose, r.layOut, r.separate, r.describe, r.write} {
 		if err := ctx.Err(); err != nil {
 			return nil, "", err
 		}
@@ -114,7 +111,7 @@ func (r *run) read() (err error) {
 	r.report.Name = r.Name
 	r.report.Date = string(r.Date)
 	r.report.Artwork = Artwork{File: filepath.Base(r.Art), SHA256: r.pic.SHA256, Width: r.pic.Width, Height: r.pic.Height,
-		Profile: r.pic.Profile, Format: r.pic.Format, PPI: round(r.ppi(), 2)}
+		Profile: r.pic.Profile, Format: r.pic.Format, PPI: Round(r.ppi(), 2)}
 	r.lap(&r.report.Seconds.Read)
 	return nil
 }
@@ -168,9 +165,8 @@ func (r *run) choose() error {
 		return err
 	}
 	r.Shelf, r.ShelfCopy = r.stock.From, r.stock.Copy
-	r.Paper = paper.Name
-	r.Inks = r.choice.Names()
-	r.angles = r.screenAngles(r.choice)
+	r.Paper, r.Inks = paper.Name, r.choice.Names()
+	r.angles = r.screenAngles(r.Inks, r.choice.lightest())
 	r.Angle = PerInkOf(r.Inks, r.angles)
 	r.report.Paper = paper.Name
 	r.report.Shelf = r.stock.From
@@ -201,8 +197,8 @@ func (r *run) separate() error {
 	fit := r.res.Fit
 	r.report.Artwork.DistinctColors = r.res.Distinct
 	r.report.Tints = string(r.Tints)
-	r.report.Fit = &Fit{MeanDE00: round(fit.MeanDE, 3), P95DE00: round(fit.P95DE, 3), MaxDE00: round(fit.MaxDE, 3),
-		InReachPercent: round(fit.InReach, 2), LatticeError: round(fit.LatticePercent, 3)}
+	r.report.Fit = &Fit{MeanDE00: Round(fit.MeanDE, 3), P95DE00: Round(fit.P95DE, 3), MaxDE00: Round(fit.MaxDE, 3),
+		InReachPercent: Round(fit.InReach, 2), LatticeError: Round(fit.LatticePercent, 3)}
 	r.lap(&r.report.Seconds.Separate)
 	return nil
 }
@@ -254,32 +250,30 @@ func (j *Job) options(c *Choice) (separate.Options, error) {
 	return opt, nil
 }
 
-// prepareFilms makes the screens and the sheet of the films.
-func (r *run) prepareFilms() (err error) {
-	r.opt.Step("laying out the films")
-	if r.layout, err = r.sheet(r.wMM, r.hMM); err != nil {
-		return err
+// layOut makes the sheet of the films, so that an error about it comes before
+// the work.
+func (r *run) layOut() (err error) {
+	r.films, err = r.newFilmSet(r.Inks, r.wMM, r.hMM)
+	return err
+}
+
+// describe fills the report with what is known once the plates are.
+func (r *run) describe() error {
+	if r.screened() {
+		if err := r.films.makeScreens(r.angles); err != nil {
+			return err
+		}
+		for _, f := range r.films.Findings {
+			r.find(f)
+		}
 	}
-	if r.screens, err = r.Job.screens(r.angles); err != nil {
-		return err
-	}
-	tinted := make([]bool, len(r.Inks))
-	for i := range tinted {
-		tinted[i] = r.screened()
-	}
-	for _, f := range r.screenFindings(r.choice, r.screens, tinted) {
-		r.find(f)
-	}
-	p := &r.report.Print
-	p.WidthMM, p.HeightMM, p.FilmDPI = round(r.wMM, 4), round(r.hMM, 4), r.FilmDPI
-	p.OriginPx[0], p.OriginPx[1] = r.layout.Origin()
-	p.SizePx[0], p.SizePx[1] = r.layout.Area()
-	p.FilmPx[0], p.FilmPx[1] = r.layout.Size()
+	r.report.Print = r.films.Print
 	for i, name := range r.Inks {
-		in := Ink{Name: name, Order: i + 1, BasePercent: round(r.choice.base(r.stock, i), 3), Dot: string(r.Dot),
-			MeanCoverage: round(mean(r.res.Ink[i]), 5), Color: hexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
-		if r.screened() && r.Dot.Screened() {
-			in.RulingLPI, in.AngleDeg = round(r.screens[i].Ruling(), 3), round(r.screens[i].Angle(), 3)
+		in := Ink{Name: name, Order: i + 1, BasePercent: Round(r.choice.base(r.stock, i), 3), Dot: "none",
+			MeanCoverage: Round(mean(r.res.Ink[i]), 5), Color: HexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
+		if s := r.films.screens[i]; s != nil {
+			in.Dot = string(r.Dot)
+			in.RulingLPI, in.AngleDeg = Round(s.Ruling(), 3), Round(s.Angle(), 3)
 		}
 		r.report.Inks = append(r.report.Inks, in)
 	}
@@ -299,22 +293,26 @@ func mean(cov []uint16) float64 {
 	return float64(sum) / 65535 / float64(max(1, len(cov)))
 }
 
-func round(v float64, decimals int) float64 {
+// Round rounds to a number of decimals.
+func Round(v float64, decimals int) float64 {
 	p := math.Pow10(decimals)
 	return math.Round(v*p) / p
 }
 
-// guarded is a file that stops taking bytes when the run is interrupted.
-type guarded struct {
+// Guarded is a file that stops taking bytes when the run is interrupted.
+type Guarded struct {
 	*os.File
 	ctx context.Context
 }
 
-func (g *guarded) Write(b []byte) (int, error) {
+// Guard guards a file that is written.
+func Guard(ctx context.Context, f *os.File) *Guarded { return &Guarded{f, ctx} }
+
+func (g *Guarded) Write(b []byte) (int, error) {
 	if err := g.ctx.Err(); err != nil {
 		return 0, err
 	}
 	return g.File.Write(b)
 }
 
-var _ io.WriteSeeker = (*guarded)(nil)
+var _ io.WriteSeeker = (*Guarded)(nil)

@@ -9,6 +9,7 @@ import (
 	"os"
 	"strings"
 
+	"platewright/cmd/platewright/internal/sheet"
 	"platewright/composite"
 	"platewright/composite/ink"
 	"platewright/composite/spectrum"
@@ -175,6 +176,17 @@ func (c *Choice) base(s *Stock, i int) float64 {
 	return f.Base
 }
 
+// lightest is the ink whose solid is lightest.
+func (c *Choice) lightest() int {
+	best := 0
+	for i := range c.Uses {
+		if c.Solid(i)[1] > c.Solid(best)[1] {
+			best = i
+		}
+	}
+	return best
+}
+
 // firstClear returns the first n see-through inks of the shelf, then others.
 func (s *Stock) firstClear(n int) []*ink.Ink {
 	var clear, rest []*ink.Ink
@@ -189,8 +201,8 @@ func (s *Stock) firstClear(n int) []*ink.Ink {
 	return all[:min(n, len(all))]
 }
 
-// hexCode is a color as a display shows it, #2f6d58.
-func hexCode(c spectrum.XYZ) string {
+// HexCode is a color as a display shows it, #2f6d58.
+func HexCode(c spectrum.XYZ) string {
 	rgb := c.RGB().Clamp()
 	return fmt.Sprintf("#%02x%02x%02x", int(math.Round(rgb[0]*255)), int(math.Round(rgb[1]*255)), int(math.Round(rgb[2]*255)))
 }
@@ -199,4 +211,29 @@ func hexCode(c spectrum.XYZ) string {
 func (c *Choice) Check(j *Job) error {
 	_, err := j.options(c)
 	return err
+}
+
+// RoundLab is a color in CIELAB under D50 with two decimals.
+func RoundLab(c spectrum.XYZ) [3]float64 {
+	lab := c.Lab()
+	return [3]float64{Round(lab[0], 2), Round(lab[1], 2), Round(lab[2], 2)}
+}
+
+// Swatches are the inks of the shelf as they print on a paper and over a black,
+// whose color is returned with them.
+func (s *Stock) Swatches(paper *ink.Paper) ([]sheet.Swatch, spectrum.XYZ, error) {
+	black := &ink.Paper{Name: "black", Finish: paper.Finish, Color: spectrum.Lab{18, 0, 0}.XYZ()}
+	var out []sheet.Swatch
+	for _, i := range s.Inks {
+		on, err := composite.New(s.Shelf, paper, composite.AsMeasured(i))
+		if err != nil {
+			return nil, black.Color, err
+		}
+		over, err := composite.New(s.Shelf, black, composite.AsMeasured(i))
+		if err != nil {
+			return nil, black.Color, err
+		}
+		out = append(out, sheet.Swatch{Name: i.Name, Solid: on.Overprint(1), OverBlack: over.Overprint(1), KnownBy: i.KnownBy()})
+	}
+	return out, black.Color, nil
 }

@@ -131,14 +131,14 @@ func (r *run) writeSheet(l *look) error {
 			d.Films = append(d.Films, sheet.File{Name: filepath.Base(f.Path), SHA256: f.SHA256})
 		}
 	}
-	w, h := r.layout.SizeMM()
+	w, h := r.films.layout.SizeMM()
 	d.FilmFacts = []sheet.Fact{
 		{Name: "Film", Value: fmt.Sprintf("%.1f × %.1f mm, %s dpi", w, h, number(r.FilmDPI))},
 	}
 	for _, f := range r.report.Findings {
 		d.Findings = append(d.Findings, sheetFinding(f))
 	}
-	return r.create("sheet.html", func(f *guarded) error { return sheet.Write(f, d) })
+	return r.create("sheet.html", func(f *Guarded) error { return sheet.Write(f, d) })
 }
 
 func (r *run) sheetPlate(i int, small *reduced) sheet.Plate {

@@ -1,0 +1,196 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"platewright/cmd/platewright/internal/job"
+)
+
+// filmOptions are the flags of film.
+type filmOptions struct {
+	outFlags
+	limitFlags
+	job     job.Job
+	jobFile string
+}
+
+func newFilm(p *program) *cobra.Command {
+	o := &filmOptions{job: *job.New()}
+	cmd := &cobra.Command{
+		Use:   "film PLATE… [flags]",
+		Short: "make film positives of grayscale plates",
+		Long: `film makes a one-bit film of each grayscale plate, at true size, black where ink
+prints, with marks, label, tone wedge and a bar to check the size. The plates
+are those of one print, in print order, first printed first.`,
+		Example: `  platewright film key.png -o key.tif --ruling 55 --film-size A3
+  platewright film poster-plates/plates/*.png --job poster-plates/job.toml -o films`,
+		Args: needFiles("plates in print order"),
+	}
+	fs := cmd.Flags()
+	o.addFlags(fs)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if o.jobFile != "" {
+			if err := overlay(fs, &o.job, o.jobFile); err != nil {
+				return err
+			}
+			if !fs.Changed("width") && !fs.Changed("height") {
+				o.job.Width, o.job.Height = "", ""
+			}
+		}
+		if o.Out != "" && len(args) == 1 && !fs.Changed("films") {
+			switch strings.ToLower(filepath.Ext(o.Out)) {
+			case ".tif", ".tiff":
+				o.job.Films = job.Formats{"tiff"}
+			case ".png":
+				o.job.Films = job.Formats{"png"}
+			case ".pdf":
+				o.job.Films = job.Formats{"pdf"}
+			}
+		}
+		return o.run(cmd.Context(), p, args)
+	}
+	return cmd
+}
+
+func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
+	o.outFlags.addFlags(fs, "the film, or with several plates the folder that holds theirs; without it PLATE-film where you stand")
+	addText(fs, &o.jobFile, "job", "", "FILE", "take inks and film settings from a job.toml; flags given beside it win")
+	addSettings(fs, job.Setting{Key: "inks", Arg: "NAMES", Help: "names on the films in print order, with commas between; without it those of the files", Value: &o.job.Inks},
+		job.Setting{Key: "paper", Arg: "NAME", Help: "the paper's name on the films", Value: &o.job.Paper})
+	addSettings(fs, o.job.SizeSettings()...)
+	addSettings(fs, o.job.FilmSettings()...)
+	addSettings(fs, o.job.DateSetting())
+	o.limitFlags.addFlags(fs)
+}
+
+func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error {
+	if err := o.limitFlags.check(); err != nil {
+		return err
+	}
+	if err := o.job.Check(); err != nil {
+		return err
+	}
+	names, err := o.names(paths)
+	if err != nil {
+		return err
+	}
+	if len(o.job.Films) == 0 {
+		return usage("--films none leaves nothing to make: give tiff, png or pdf")
+	}
+	if o.job.Name == "" {
+		o.job.Name = job.ArtName(paths[0])
+	}
+	if o.job.Date == "" {
+		o.job.Date = job.Date(time.Now().Format(time.DateOnly))
+	}
+	targets, err := o.targets(paths)
+	if err != nil {
+		return err
+	}
+	for _, t := range targets {
+		if err := job.CheckFile(t.Path, o.Force, paths); err != nil {
+			return err
+		}
+	}
+	p.step("reading the plates")
+	plates, err := job.ReadPlates(paths, o.limitFlags.limits(), o.job.Width, o.job.Height)
+	if err != nil {
+		return err
+	}
+	p.say("%s", plates[0].Note)
+	set, err := o.job.PlateFilms(plates, names)
+	if err != nil {
+		return err
+	}
+	p.sayFindings(set.Findings)
+	for _, t := range targets {
+		p.step("writing " + t.Path)
+		err := job.WriteFile(t.Path, o.Force, paths, func(f *os.File) error { return set.Write(ctx, f, t.Format, t.Plate) })
+		if err != nil {
+			return err
+		}
+		p.say("made: %s", t.Path)
+	}
+	p.say("print order: %s", printOrder(names))
+	if o.JSON {
+		return p.writeJSON(struct {
+			Films []filmTarget `json:"films"`
+			job.Print
+			Findings []job.Finding `json:"findings"`
+		}{targets, set.Print, set.Findings})
+	}
+	return nil
+}
+
+// names are the ink names of the plates.
+func (o *filmOptions) names(paths []string) ([]string, error) {
+	if len(o.job.Inks) == 0 {
+		var names []string
+		for _, path := range paths {
+			names = append(names, strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)))
+		}
+		return names, nil
+	}
+	if len(o.job.Inks) != len(paths) {
+		return nil, usage("%d plates and %d inks: name one ink for each plate, in print order", len(paths), len(o.job.Inks))
+	}
+	return o.job.Inks, nil
+}
+
+// filmTarget is one file to make: a plate's film in a format, or all in a PDF.
+type filmTarget struct {
+	Path   string `json:"path"`
+	Format string `json:"format"`
+	Plate  int    `json:"-"` // −1: all
+}
+
+// targets says which files are made, and makes the folder that holds them.
+func (o *filmOptions) targets(paths []string) ([]filmTarget, error) {
+	one := len(paths) == 1 && len(o.job.Films) == 1
+	if info, err := os.Stat(o.Out); o.Out != "" && one && !(err == nil && info.IsDir()) {
+		plate := 0
+		if o.job.Films[0] == "pdf" {
+			plate = -1
+		}
+		return []filmTarget{{o.Out, o.job.Films[0], plate}}, nil
+	}
+	if o.Out != "" {
+		if err := os.MkdirAll(o.Out, 0o777); err != nil {
+			return nil, err
+		}
+	}
+	var out []filmTarget
+	taken := make(map[string]string)
+	for i, path := range paths {
+		name := job.ArtName(path) + "-film"
+		if other, ok := taken[strings.ToLower(name)]; ok {
+			return nil, usage("%s and %s would give the same film: rename one of them", other, path)
+		}
+		taken[strings.ToLower(name)] = path
+		for _, format := range o.job.Films {
+			if format != "pdf" {
+				out = append(out, filmTarget{filepath.Join(o.Out, name+job.FilmEnding(format)), format, i})
+			}
+		}
+	}
+	if o.job.Films.Has("pdf") {
+		out = append(out, filmTarget{filepath.Join(o.Out, job.FileName(o.job.Name)+"-films.pdf"), "pdf", -1})
+	}
+	return out, nil
+}
+
+func printOrder(names []string) string {
+	parts := make([]string, len(names))
+	for i, n := range names {
+		parts[i] = fmt.Sprintf("%d %s", i+1, n)
+	}
+	return strings.Join(parts, ", ")
+}
