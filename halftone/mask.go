@@ -7,7 +7,11 @@ type mask []uint64
 
 func newMask(w int) mask { return make(mask, w/64+3) }
 
-func (m mask) bit(x int) uint64 { return m[x>>6+1] >> (x & 63) & 1 }
+// from returns the 64 columns from lo on.
+func (m mask) from(lo int) uint64 {
+	i, s := lo>>6+1, lo&63
+	return m[i]>>s | m[i+1]<<1<<(63-s)
+}
 
 // any reports whether a bit of columns lo … hi is set.
 func (m mask) any(lo, hi int) bool { return m.test(lo, hi, 0) }

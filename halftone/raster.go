@@ -133,9 +133,10 @@ func (r *Raster) row(s *strip, dst []byte, y int) {
 				word = v.screen(cols, t)
 			}
 			if kind >= someCut {
-				cut, thin := near.cut.expand(lo, cols), near.thin.expand(lo, cols)
-				if kind == allCut {
-					cut = ^thin
+				thin := near.thin.expand(lo, cols)
+				cut := ^thin
+				if kind == someCut {
+					cut = near.cut.expand(lo, cols)
 				}
 				if cut != 0 {
 					v.betweenEdges(up.raw[lo:lo+n], down.raw[lo:lo+n], f, r.edge)
@@ -163,34 +164,36 @@ func (r *Raster) row(s *strip, dst []byte, y int) {
 	}
 }
 
-// interpolated holds the coverage of a source row of up to wordPixels + 2
+// interpolated holds the coverage of a row of up to wordPixels + 2 source
 // pixels at one height between two rows: the value and the step to the next.
 type interpolated [128]struct{ at, step int32 }
 
 func (v *interpolated) between(up, down []uint16, f int32) {
 	down = down[:len(up)]
+	before := &v[127]
 	for i := range up {
 		u := int32(up[i])
-		v[i&127].at = u + (int32(down[i])-u)*f>>fracBits
+		c := u + (int32(down[i])-u)*f>>fracBits
+		before.step = c - before.at
+		before = &v[i&127]
+		before.at = c
 	}
-	v.steps(len(up))
+	before.step = 0
 }
 
+// betweenEdges is between for straightened coverage.
 func (v *interpolated) betweenEdges(up, down []uint16, f int32, edge []uint16) {
 	down = down[:len(up)]
 	e := (*[edgeSteps + 1]uint16)(edge)
+	before := &v[127]
 	for i := range up {
 		u := int32(e[up[i]>>edgeShift])
-		v[i&127].at = u + (int32(e[down[i]>>edgeShift])-u)*f>>fracBits
+		c := u + (int32(e[down[i]>>edgeShift])-u)*f>>fracBits
+		before.step = c - before.at
+		before = &v[i&127]
+		before.at = c
 	}
-	v.steps(len(up))
-}
-
-func (v *interpolated) steps(n int) {
-	for i := 0; i < n-1; i++ {
-		v[i&127].step = v[(i+1)&127].at - v[i&127].at
-	}
-	v[(n-1)&127].step = 0
+	before.step = 0
 }
 
 // screen compares the coverage at 64 film columns with 64 thresholds.
@@ -275,12 +278,17 @@ func straighten() []uint16 {
 
 // expand gives each of 64 film columns the bit of its nearest source column.
 func (m mask) expand(lo int, cols *[wordPixels]uint32) (word uint64) {
-	if !m.any(lo, int(cols[wordPixels-1]>>16)+lo+1) {
+	here, next := m.from(lo), m[(lo+64)>>6+1]>>(lo&63)&1
+	if here|next == 0 {
 		return 0
 	}
 	for _, c := range cols {
-		x := lo + int(c>>16) + int(c&0xffff)>>(fracBits-1)
-		word = word<<1 | m.bit(x)
+		x := c>>16 + c&0xffff>>(fracBits-1) // 0 … 64
+		bit := here >> (x & 63)
+		if x > 63 {
+			bit = next
+		}
+		word = word<<1 | bit&1
 	}
 	return word
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // flat is a picture of one coverage.
@@ -334,6 +336,25 @@ func TestSupercellFigures(t *testing.T) {
 			t.Errorf("%v: ruling %.4f, want %.3f", c.cell, r, c.ruling)
 		}
 	}
+}
+
+// Every ruling and angle in use has a supercell, on every film.
+func TestFindSupercell(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		dpi := rapid.Float64Range(300, 2540).Draw(t, "dpi")
+		ruling := rapid.Float64Range(dpi/80, dpi/2).Draw(t, "ruling")
+		angle := rapid.Float64Range(-180, 180).Draw(t, "angle")
+		c, err := findSupercell(ruling/dpi, angle)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := c.ruling()*dpi/ruling - 1; math.Abs(d) > 0.0025 {
+			t.Errorf("ruling %.3g %% off", 100*d)
+		}
+		if d := math.Remainder(c.angle()-angle, 180); math.Abs(d) > 0.025 {
+			t.Errorf("angle %.4f° off", d)
+		}
+	})
 }
 
 // The brick tiles the plane as the supercell's two sides do.

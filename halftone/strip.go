@@ -11,8 +11,9 @@ type strip struct {
 }
 
 const (
-	edgeReach = 3
-	ringRows  = 16 // > 2·(edgeReach+1) + 2
+	edgeReach  = 3
+	edgeMargin = 2
+	ringRows   = 16 // ≥ 2·(edgeReach+edgeMargin) + 2
 )
 
 // kind says what 64 film pixels between two source rows need.
@@ -24,12 +25,13 @@ const (
 	allSame              // one tint
 	screened             // the screen alone
 	someCut              // the screen, and edges cut
-	allCut               // no screen: line film
+	allCut               // edges cut, no tone
 )
 
 // sourceRow is a row of the picture and what is known about its pixels.
 type sourceRow struct {
 	y, judged, spread int      // the row that is held, whose edges are found, and widened; or −1
+	found             bool     // has edges
 	raw               []uint16 // coverage
 	tone              []uint16 // compensated coverage
 	none, solid, same mask     // after compensation: nothing to print; full ink; as the pixel to the right
@@ -156,9 +158,12 @@ func (s *strip) judge(y int) *sourceRow {
 	for i := range rows {
 		rows[i] = s.at(y - edgeReach + i)
 	}
+	var found uint64
 	for i := 1; i < len(row.edge)-1; i++ {
 		row.edge[i], row.line[i], row.hole[i] = judgeWord(&rows, i)
+		found |= row.edge[i] | row.line[i] | row.hole[i]
 	}
+	row.found = found != 0
 	for _, m := range []mask{row.edge, row.line, row.hole} {
 		m.spread(s.r.sw)
 	}
@@ -205,8 +210,9 @@ func judgeWord(rows *[2*edgeReach + 1]*sourceRow, i int) (edge, line, hole uint6
 	return edge, line, hole
 }
 
-// widen adds to the edges of row y the empty and full pixels around them, and
-// those that touch one another.
+// widen adds to the edges of row y the empty and full pixels up to edgeMargin
+// away, whose coverage need not be exactly none or full, and those that touch
+// one another.
 func (s *strip) widen(y int) *sourceRow {
 	y = s.clamp(y)
 	row := s.at(y)
@@ -214,25 +220,52 @@ func (s *strip) widen(y int) *sourceRow {
 		return row
 	}
 	row.spread = y
-	up, mid, down := s.judge(y-1), s.judge(y), s.judge(y+1)
+	var rows [2*edgeMargin + 1]*sourceRow
+	found := false
+	for i := range rows {
+		rows[i] = s.judge(y - edgeMargin + i)
+		found = found || rows[i].found
+	}
 	for i := 1; i < len(row.cut)-1; i++ {
-		flat := mid.empty[i] | mid.full[i]
 		var edge, line, hole, empty, full uint64
-		for _, r := range [3]*sourceRow{up, mid, down} {
+		if found {
+			for _, r := range rows {
+				if !r.found {
+					continue
+				}
+				for dx := -edgeMargin; dx <= edgeMargin; dx++ {
+					edge |= r.edge.shifted(i, dx)
+					line |= r.line.shifted(i, dx)
+					hole |= r.hole.shifted(i, dx)
+				}
+			}
+		}
+		for _, r := range rows[edgeMargin-1 : edgeMargin+2] {
 			for dx := -1; dx <= 1; dx++ {
-				edge |= r.edge.shifted(i, dx)
-				line |= r.line.shifted(i, dx)
-				hole |= r.hole.shifted(i, dx)
 				empty |= r.empty.shifted(i, dx)
 				full |= r.full.shifted(i, dx)
 			}
 		}
-		thin := line | hole
-		row.thin[i] = flat&thin | mid.line[i] | mid.hole[i]
-		row.gap[i] = flat&hole&^line | mid.hole[i]&^mid.line[i]
-		row.cut[i] = (flat&(edge|mid.empty[i]&full|mid.full[i]&empty) | mid.edge[i]) &^ row.thin[i]
+		flat, thin := row.empty[i]|row.full[i], line|hole
+		row.thin[i] = flat&thin | row.line[i] | row.hole[i]
+		row.gap[i] = flat&hole&^line | row.hole[i]&^row.line[i]
+		row.cut[i] = (flat&(edge|row.empty[i]&full|row.full[i]&empty) | row.edge[i]) &^ row.thin[i]
 	}
 	return row
+}
+
+// allSharp reports whether columns lo … hi are only edges, nothing and solid.
+func (row *sourceRow) allSharp(lo, hi int) bool {
+	for x := lo; x <= hi; x += 64 {
+		sharp := row.none.from(x) | row.solid.from(x) | row.cut.from(x) | row.thin.from(x)
+		if left := hi - x; left < 63 {
+			sharp |= ^uint64(0) << (left + 1)
+		}
+		if ^sharp != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // pair returns what each film word between source rows y and y+1 needs.
@@ -255,6 +288,9 @@ func (s *strip) pair(y int) []kind {
 			}
 		case up.cut.any(lo, hi) || down.cut.any(lo, hi) || up.thin.any(lo, hi) || down.thin.any(lo, hi):
 			c = someCut
+			if up.allSharp(lo, hi) && down.allSharp(lo, hi) {
+				c = allCut
+			}
 		case up.none.all(lo, hi) && down.none.all(lo, hi):
 			c = allNone
 		case up.solid.all(lo, hi) && down.solid.all(lo, hi):
