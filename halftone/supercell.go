@@ -18,7 +18,7 @@ type supercell struct {
 const (
 	minArea   = 1 << 14
 	maxArea   = 1 << 19
-	maxCells  = 64 // a side
+	maxCells  = 160 // a side
 	aimRuling = 0.0015
 	aimAngle  = 0.015
 	offRuling = 0.005
