@@ -79,8 +79,8 @@ type outFlags struct {
 
 func (o *outFlags) addFlags(fs *pflag.FlagSet, out string) {
 	addText(fs, &o.Out, "out", "o", "PATH", out)
-	fs.BoolVar(&o.Force, "force", false, "replace what an earlier run made")
-	fs.BoolVar(&o.JSON, "json", false, "write the result to stdout as JSON")
+	addBool(fs, &o.Force, "force", "", "replace what an earlier run made")
+	addBool(fs, &o.JSON, "json", "", "write the result to stdout as JSON")
 }
 
 // addShelf adds the file of inks and papers.
@@ -95,8 +95,9 @@ type limitFlags struct {
 }
 
 func (l *limitFlags) addFlags(fs *pflag.FlagSet) {
-	addNumber(fs, &l.MaxPixels, "max-pixels", "MILLIONS", 250, "largest picture that is read, in millions of pixels")
-	addNumber(fs, &l.MaxMemory, "max-memory", "MB", 2048, "most memory that reading a picture may take, in MB")
+	l.MaxPixels, l.MaxMemory = 250, 2048
+	addNumber(fs, &l.MaxPixels, "max-pixels", "MILLIONS", "largest picture that is read, in millions of pixels")
+	addNumber(fs, &l.MaxMemory, "max-memory", "MB", "most memory that reading a picture may take, in MB")
 }
 
 func (l *limitFlags) limits() artwork.Limits {
@@ -113,12 +114,17 @@ func (l *limitFlags) check() error {
 	return nil
 }
 
-// addText and addNumber add a flag that is no setting of a job.
+// addText, addNumber and addBool add a flag that is no setting of a job. What
+// it points to is its default.
 func addText(fs *pflag.FlagSet, p *string, name, short, arg, help string) {
 	fs.VarP(&settingFlag{Setting: job.Setting{Key: name, Arg: arg, Help: help, Value: p}}, name, short, help)
 }
 
-func addNumber(fs *pflag.FlagSet, p *float64, name, arg string, standard float64, help string) {
-	*p = standard
+func addNumber(fs *pflag.FlagSet, p *float64, name, arg, help string) {
 	fs.Var(&settingFlag{Setting: job.Setting{Key: name, Arg: arg, Help: help, Value: p}}, name, help)
+}
+
+func addBool(fs *pflag.FlagSet, p *bool, name, short, help string) {
+	f := fs.VarPF(&settingFlag{Setting: job.Setting{Key: name, Help: help, Value: p}}, name, short, help)
+	f.NoOptDefVal = "true"
 }

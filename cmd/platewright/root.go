@@ -29,6 +29,7 @@ func (p *program) commands() []*cobra.Command {
 		newFilm(p),
 		newInks(p),
 		newVersion(p),
+		newCompletion(p),
 	}
 }
 
@@ -50,14 +51,16 @@ func (p *program) run(ctx context.Context, args []string) int {
 }
 
 func (p *program) root() *cobra.Command {
+	cobra.EnableCommandSorting = false // the help keeps the order of commands
 	root := &cobra.Command{
-		Use:   "platewright COMMAND [flags] FILES",
-		Short: "separate pictures into plates and films for printing by hand with premixed inks",
+		Use:                   "platewright COMMAND [flags] FILES",
+		DisableFlagsInUseLine: true,
+		Short:                 "separate pictures into plates and films for printing by hand with premixed inks",
 		Long: `platewright splits a flattened picture into one plate per ink, predicts the
 printed result from how the inks lie over each other, and writes labeled,
 registered film positives.
 
-  platewright separate poster.png --inks "deep kelp,brick rust"
+  platewright separate poster.png --inks "harbor blue,egg yolk"
   platewright inks --new shelf.toml
 
 Exit codes: 0 done, 1 failed, 2 wrong usage, 3 some files of several failed,
@@ -76,18 +79,36 @@ Exit codes: 0 done, 1 failed, 2 wrong usage, 3 some files of several failed,
 	root.SetErr(p.err)
 	root.SetIn(p.in)
 	root.SetFlagErrorFunc(flagError)
-	root.Flags().SortFlags = false
+	root.SetUsageTemplate(usageTemplate)
 	root.AddCommand(p.commands()...)
 	root.SetHelpCommand(newHelp(root))
-	root.InitDefaultCompletionCmd()
-	for _, c := range root.Commands() {
-		c.Flags().SortFlags = false
-		if c.Name() == "completion" {
-			c.Short = "print the completion script of a shell"
-		}
+	root.CompletionOptions.DisableDefaultCmd = true
+	help := func(cmd *cobra.Command) {
+		cmd.Flags().SortFlags = false
+		addBool(cmd.Flags(), new(bool), "help", "h", "say what this does")
+	}
+	help(root)
+	for _, cmd := range root.Commands() {
+		help(cmd)
 	}
 	return root
 }
+
+// usageTemplate is what help shows below a command's own words.
+const usageTemplate = `Usage:
+  {{.UseLine}}{{if .HasExample}}
+
+Examples:
+{{.Example}}{{end}}{{if .HasAvailableSubCommands}}
+
+Commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}
+
+Flags:
+{{.LocalFlags.FlagUsagesWrapped 100 | trimTrailingWhitespaces}}{{if .HasAvailableSubCommands}}
+
+platewright COMMAND --help says more of a command.{{end}}
+`
 
 // newHelp is cobra's help command with an error for a command that is not
 // there.

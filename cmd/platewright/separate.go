@@ -29,7 +29,7 @@ func newSeparate(p *program) *cobra.Command {
 		Long: `separate splits each picture into one plate per ink, predicts the print and
 writes film positives, all in a job folder NAME-plates with job.toml, which
 makes the same result again, and report.json.`,
-		Example: `  platewright separate poster.png --inks "deep kelp,brick rust" --width 297mm
+		Example: `  platewright separate poster.png --inks "harbor blue,egg yolk" --width 297mm
   platewright separate poster.png --shelf inks.toml --inks @harbor --tints none
   platewright separate --job poster-plates/job.toml --ruling 55 -o finer`,
 		Args: func(_ *cobra.Command, args []string) error {
@@ -68,7 +68,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.InkSettings()...)
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.SeparationSettings()...)
-	fs.BoolVar(&o.exact, "exact", false, "solve every color exactly, as --solve exact")
+	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)

@@ -25,7 +25,7 @@ func newVersion(p *program) *cobra.Command {
 			return err
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "write the result to stdout as JSON")
+	addBool(cmd.Flags(), &asJSON, "json", "", "write the result to stdout as JSON")
 	return cmd
 }
 

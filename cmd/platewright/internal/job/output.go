@@ -80,7 +80,7 @@ func (r *run) writeProof() error {
 	}
 	r.lap(&r.report.Seconds.Proof)
 	return r.create("proof.png", func(f *Guarded) error {
-		return film.WriteProof(f, print.Width, print.Height, print.Pix, print.Pix16, r.info(r.Name+", predicted print", r.report.Artwork.PPI))
+		return film.WriteProof(f, print.Width, print.Height, print.Pix, print.Pix16, r.info(r.Name+", predicted print", r.dpi))
 	})
 }
 
@@ -88,7 +88,7 @@ func (r *run) writePlate(i int) error {
 	name := "plates/" + r.fileName(i) + ".png"
 	r.report.Inks[i].Plate = name
 	return r.create(name, func(f *Guarded) error {
-		return film.WritePlate(f, r.plate(i), r.Bits, r.info(r.filmTitle(i), r.report.Artwork.PPI))
+		return film.WritePlate(f, r.plate(i), r.Bits, r.info(r.filmTitle(i), r.dpi))
 	})
 }
 

@@ -36,6 +36,7 @@ type run struct {
 
 	pic      *artwork.Picture
 	wMM, hMM float64
+	dpi      float64 // of the artwork at print size
 	choice   *Choice
 	angles   []float64
 	res      *separate.Result
@@ -100,6 +101,7 @@ func (r *run) read() (err error) {
 	if r.wMM, r.hMM, note, err = artwork.PrintSize(r.pic, string(r.Width), string(r.Height)); err != nil {
 		return &SizeError{filepath.Base(r.Art), err}
 	}
+	r.dpi = float64(r.pic.Width) / r.wMM * 25.4
 	r.opt.Say("%s: %s", r.Art, note)
 	for _, f := range r.pic.Findings {
 		level := Warning
@@ -111,7 +113,7 @@ func (r *run) read() (err error) {
 	r.report.Name = r.Name
 	r.report.Date = string(r.Date)
 	r.report.Artwork = Artwork{File: filepath.Base(r.Art), SHA256: r.pic.SHA256, Width: r.pic.Width, Height: r.pic.Height,
-		Profile: r.pic.Profile, Format: r.pic.Format, PPI: Round(r.ppi(), 2)}
+		Profile: r.pic.Profile, Format: r.pic.Format, PPI: Round(r.dpi, 2)}
 	r.lap(&r.report.Seconds.Read)
 	return nil
 }
@@ -124,9 +126,6 @@ type SizeError struct {
 
 func (e *SizeError) Error() string { return e.File + ": " + e.Err.Error() }
 func (e *SizeError) Unwrap() error { return e.Err }
-
-// ppi is the artwork's resolution at print size.
-func (r *run) ppi() float64 { return float64(r.pic.Width) / r.wMM * 25.4 }
 
 func (r *run) find(f Finding) { r.report.Findings = addFinding(r.report.Findings, f) }
 
