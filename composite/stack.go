@@ -1,3 +1,48 @@
+// Package composite predicts what color inks print over each other on paper:
+// solids, overprints and tints.
+//
+// Start with New, which lays inks of a shelf over a paper in print order, and
+// ask the Model for an Overprint, the XYZ of a set of coverages, or Render.
+//
+// # How
+//
+// Every measurement is turned into the reflectance inside the sheet (Saunderson
+// 1942, package spectrum); films of absorption K and scattering S go on in print
+// order (Kubelka and Munk 1931, package ink); the result is turned back. Where
+// films lie over each other their absorptions add up to (K₁^p + K₂^p)^(1/p) in
+// each band. Measured overprints replace predicted ones, and what contains them
+// keeps its predicted ratio to them. Tints mix the 2^k overprint colors in X, Y
+// and Z with Demichel's weights and the Yule–Nielsen factor n (Neugebauer 1937,
+// Viggiano 1985), with a tone curve per ink and channel where tints are measured.
+//
+// # How well
+//
+// Mean ΔE00 over all patches of three offset conditions, known by paper, four
+// solids and the ramps of single inks. Coated and uncoated are FOGRA39L and
+// FOGRA29L (testdata); web is another coated condition, read from the table of a
+// device profile. re, ri and n were found on the first two without it; p was
+// looked at on all three.
+//
+//	                                                 coated   web   uncoated
+//	multiplying in sRGB                                5.3     –      7.1
+//	p = 1 (Beer and Lambert)                           1.28   1.50    1.75
+//	… smoothest in ln K instead of atanh(2T−1)         1.45    –      1.82
+//	… smoothest in ln(−ln(1−T))                        1.36    –      1.77
+//	… re .006 coated, .045 uncoated                    1.48   1.72    2.12
+//	… every film after the first at 90 %               1.11   1.24    1.60
+//	… all films in one zone of the paper with S = .2   1.14   1.39    1.69
+//	p = 1.1                                            1.17   1.36    1.72
+//	p = 1.2                                            1.09   1.26    1.70
+//	p = 1.3                                            1.04   1.20    1.69
+//	p = 1.5                                            1.01   1.14    1.70
+//	p = 1.2 and the overlaps of two inks measured      0.79   0.89    0.87
+//	all 16 solids and overprints measured              0.72    –      0.80
+//
+// The films at 90 % fit as well, but then two clear inks would print another
+// color in another order. Chosen on any one condition alone, p would have been
+// 1.5 or (uncoated) 1.3; 1.2 is kept on the cautious side, as hand prints dry
+// between pulls, and it costs about 0.1 at most on any of them. re = .01 coated and
+// .06 uncoated with ri = .6 stay near the best at every p.
 package composite
 
 import (
@@ -99,12 +144,17 @@ const additivity = 1.2
 func (st *stack) predict() []spectrum.XYZ {
 	k := len(st.films)
 	layers := make([]*ink.Layer, k)
-	power := make([]spectrum.Reflectance, k) // K^p of each film
+	alone := make([]spectrum.Reflectance, k) // effective absorption of each film, K where nothing scatters
+	power := make([]spectrum.Reflectance, k) // its p-th power
 	glows := false
 	for i, f := range st.films {
 		layers[i] = ink.NewLayer(f)
-		for b, v := range f.K {
-			power[i][b] = math.Pow(v, additivity)
+		for b, kb := range f.K {
+			alone[i][b] = kb
+			if s := f.S[b]; s > 0 {
+				alone[i][b] = math.Log(ink.Over(0, s, 1)/ink.Over(kb, s, 1)) / 2
+			}
+			power[i][b] = math.Pow(alone[i][b], additivity)
 		}
 		glows = glows || f.Glow != spectrum.XYZ{}
 	}
@@ -119,7 +169,7 @@ func (st *stack) predict() []spectrum.XYZ {
 		below := mask &^ (1 << top)
 		film, layer := st.films[top], layers[top]
 		if below == 0 {
-			depth[mask] = film.K
+			depth[mask] = alone[top]
 		} else {
 			thin := *film
 			for b, s := range film.S {
@@ -128,7 +178,9 @@ func (st *stack) predict() []spectrum.XYZ {
 				a := depth[below][b] / ((1 + s) * (1 + s))
 				sum := math.Pow(math.Pow(a, additivity)+power[top][b], 1/additivity)
 				depth[mask][b] = sum
-				thin.K[b] = max(0, sum-a)
+				if own := alone[top][b]; own > 0 {
+					thin.K[b] *= max(0, sum-a) / own
+				}
 			}
 			layer = ink.NewLayer(&thin)
 		}

@@ -42,10 +42,12 @@ func tintTones(paper, solid spectrum.XYZ, tints []ink.Tint, n float64) *[3]Tone 
 		return r
 	}
 	p, s := root(paper), root(solid)
-	var span, total float64
+	total := 0.0
 	for c := range p {
-		span = (p[c] - s[c])
-		total += span * span
+		total += (p[c] - s[c]) * (p[c] - s[c])
+	}
+	if total < 1e-6 {
+		return nil // nothing to see, and so nothing to tell coverage by
 	}
 	x := []float64{0}
 	y := [3][]float64{{0}, {0}, {0}}
@@ -142,7 +144,7 @@ func endSlope(x, sec []float64, near, next int) float64 {
 	if d*sec[near] <= 0 {
 		return 0
 	}
-	if sec[near]*sec[next] <= 0 && math.Abs(d) > 3*math.Abs(sec[near]) || math.Abs(d) > 3*math.Abs(sec[near]) {
+	if math.Abs(d) > 3*math.Abs(sec[near]) {
 		return 3 * sec[near]
 	}
 	return d

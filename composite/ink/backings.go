@@ -1,6 +1,8 @@
 package ink
 
 import (
+	"math"
+
 	"platewright/composite/spectrum"
 )
 
@@ -24,7 +26,8 @@ func (f *Film) fromTwo(i *Ink, sh *Sheet, solid *spectrum.Reflectance) {
 				s = leastScattering(r, sh.Inside[b])
 				k = absorption(r, sh.Inside[b], s)
 			}
-			f.K[b], f.S[b] = min(k, 12), min(s, scatterMax)
+			s = min(s, scatterMax)
+			f.K[b], f.S[b] = min(k, kMax(s)), s
 		}
 		return
 	}
@@ -46,33 +49,29 @@ func (f *Film) fitBlack(want spectrum.XYZ, sh *Sheet, solid, under *spectrum.Ref
 		over := NewLayer(f).Over(under)
 		return sh.Surface.XYZ(&over)
 	}
-	lo, hi := 0.0, scatterMax
-	for range 50 {
-		mid := (lo + hi) / 2
-		if mid < 1 {
-			mid = (lo + hi) * (lo + hi) / 4 // small values matter more
-			mid = max(mid, (lo+hi)/2*.1)
-		}
+	lo, hi := scatterMin, scatterMax
+	for hi/lo > 1.01 {
+		mid := math.Sqrt(lo * hi)
 		if build([3]float64{mid, mid, mid})[1] < want[1] {
 			lo = mid
 		} else {
 			hi = mid
 		}
 	}
-	s := [3]float64{hi, hi, hi}
+	s := [3]float64{lo, lo, lo}
 	best, bestMiss := s, spectrum.DeltaE(build(s).Lab(), want.Lab())
 	for range 30 {
 		at := build(s)
 		for c := range s {
 			// The observer curves overlap little: each channel answers
 			// mostly to its own share.
-			step := s[c]*.02 + 1e-4
+			step := s[c]*.02 + scatterMin
 			try := s
 			try[c] += step
 			slope := (build(try)[c] - at[c]) / step
 			if slope > 1e-6 {
 				d := (want[c] - at[c]) / slope
-				s[c] = min(max(s[c]+.7*d, s[c]/3), s[c]*3+.05, scatterMax)
+				s[c] = min(max(s[c]+.7*d, s[c]/3, 0), s[c]*3+.05, scatterMax)
 			}
 		}
 		if miss := spectrum.DeltaE(build(s).Lab(), want.Lab()); miss < bestMiss {

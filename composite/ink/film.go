@@ -1,6 +1,7 @@
 package ink
 
 import (
+	"fmt"
 	"math"
 
 	"platewright/composite/spectrum"
@@ -13,8 +14,20 @@ type Film struct {
 	Glow spectrum.XYZ // light beyond what any reflectance gives back (fluorescence), seen without a layer above
 	Base float64      // percent of transparent base in it
 
-	Raised  bool    // scattering had to be more than stated to reach the color
-	Opacity float64 // contrast ratio, surface removed, that it has now
+	Opacity float64 // contrast ratio, surface removed
+	Raised  bool    // the opacity had to be more than stated to reach the color
+}
+
+// Notes says in plain words where the film departs from what was stated.
+func (f *Film) Notes() []string {
+	var notes []string
+	if f.Raised {
+		notes = append(notes, fmt.Sprintf("its color cannot be reached on its paper with less than an opacity of %.2f, which is taken", f.Opacity))
+	}
+	if f.Glow != (spectrum.XYZ{}) {
+		notes = append(notes, "its color is beyond any reflectance, as of fluorescent ink: measure the overlaps")
+	}
+	return notes
 }
 
 // A Sheet is a paper made ready for layers.
@@ -33,10 +46,12 @@ const (
 	// backing is the reflectance of the white that an opacity refers to.
 	backing = 0.8
 
+	scatterMin = 1e-6 // no different from none
 	scatterMax = 60.0 // over black this gives back 98 % in white
 )
 
-// surfaceOf holds the starting constants per finish.
+// constants returns the surface and the Yule–Nielsen factor of a finish. They
+// are starting values found by trial on offset prints, see package composite.
 func (f Finish) constants() (re, ri, n float64) {
 	if f == Coated {
 		return .01, .6, 1.5
@@ -54,9 +69,7 @@ func (s *Shelf) Sheet(p *Paper) *Sheet {
 
 func (s *Shelf) makeSheet(p *Paper) *Sheet {
 	re, ri, n := p.Finish.constants()
-	if re > 0 {
-		re = min(re, surfaceShare*s.darkest(p))
-	}
+	re = min(re, surfaceShare*s.darkest(p))
 	sh := &Sheet{Surface: spectrum.Surface{Re: re, Ri: ri}, N: n}
 	var measured spectrum.Reflectance
 	if p.Spectrum != nil {
@@ -182,7 +195,10 @@ func (f *Film) solid(i *Ink, sh *Sheet) spectrum.Reflectance {
 		}
 		measured := sh.Surface.XYZ(&r)
 		for c := range f.Glow {
-			f.Glow[c] = max(0, i.Color[c]-measured[c])
+			// Below one percent of white it is rounding, not fluorescence.
+			if d := i.Color[c] - measured[c]; d > 1 {
+				f.Glow[c] = d
+			}
 		}
 		return r
 	}
@@ -196,15 +212,21 @@ func (f *Film) solid(i *Ink, sh *Sheet) spectrum.Reflectance {
 		return r
 	}
 	white := spectrum.Flat(.985)
-	t, ok = spectrum.SmoothRatio(i.Color, &white, sh.Surface)
-	for b := range r {
-		r[b] = t[b] * white[b]
+	direct, ok := spectrum.SmoothRatio(i.Color, &white, sh.Surface)
+	for b := range direct {
+		direct[b] *= white[b]
 	}
-	if !ok {
-		near := sh.Surface.XYZ(&r)
-		for c := range f.Glow {
-			f.Glow[c] = i.Color[c] - near[c]
-		}
+	if ok {
+		return direct
+	}
+	// Fluorescent inks are clear ones that also shine. Only where the paper is
+	// darker than the ink does it have to cover it.
+	if sh.Inside.Luminance() < direct.Luminance() {
+		r = direct
+	}
+	near := sh.Surface.XYZ(&r)
+	for c := range f.Glow {
+		f.Glow[c] = i.Color[c] - near[c]
 	}
 	return r
 }
@@ -223,7 +245,7 @@ func (f *Film) fromOpacity(opacity, floor float64, solid *spectrum.Reflectance, 
 	if f.contrast() >= opacity {
 		return f.contrast() > opacity+.005
 	}
-	lo, hi := math.Max(floor, 1e-6), scatterMax
+	lo, hi := max(floor, scatterMin), scatterMax
 	for range 40 {
 		mid := math.Sqrt(lo * hi)
 		f.scatter(solid, sh, mid)

@@ -100,8 +100,9 @@ func leastScattering(r, under float64) float64 {
 	return (r - under) / ((1 - r) * (1 - under))
 }
 
-// kMax is the largest absorption of a film: R = Rg·e^−24 is as black as black.
-const kMax = 12.0
+// kMax is the largest absorption of a film: without scattering R = Rg·e^−24,
+// with it R∞ ≈ S/2K = .0005, both as black as black.
+func kMax(s float64) float64 { return 12 + 1000*s }
 
 // absorption returns the K with which a film of scattering s turns under into
 // r, 0 where even K = 0 stays below r. ln R falls almost linearly with K,
@@ -115,11 +116,12 @@ func absorption(r, under, s float64) float64 {
 		return 0
 	}
 	k := flo / 2
-	hi := kMax
+	limit := kMax(s)
+	hi := limit
 	for range 60 {
-		k = min(k, kMax)
+		k = min(k, limit)
 		f := miss(k)
-		if math.Abs(f) < 1e-11 || k == kMax && f > 0 {
+		if math.Abs(f) < 1e-11 || k == limit && f > 0 {
 			return k
 		}
 		next := k + f*(k-lo)/(flo-f)

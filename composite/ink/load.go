@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sort"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -77,6 +78,7 @@ func Load(r io.Reader, name string) (*Shelf, error) {
 	if len(data) > maxShelf {
 		return nil, fmt.Errorf("%s: larger than 8 MB; a shelf is a short text file", name)
 	}
+	src := newSource(name, string(data))
 	var f file
 	meta, err := toml.Decode(string(data), &f)
 	if err != nil {
@@ -84,9 +86,8 @@ func Load(r io.Reader, name string) (*Shelf, error) {
 		if errors.As(err, &parse) {
 			return nil, fmt.Errorf("%s:%d: %s", name, parse.Position.Line, oneLine(parse.Message))
 		}
-		return nil, fmt.Errorf("%s: %s", name, oneLine(strings.TrimPrefix(err.Error(), "toml: ")))
+		return nil, src.wrongType(err)
 	}
-	src := newSource(name, string(data))
 	if u := meta.Undecoded(); len(u) > 0 {
 		return nil, src.unknownKey(u)
 	}
@@ -275,6 +276,7 @@ func (s *Shelf) addInk(i *fileInk) error {
 		}
 		out.Tints = append(out.Tints, Tint{t.Film, c})
 	}
+	sort.SliceStable(out.Tints, func(a, b int) bool { return out.Tints[a].Film < out.Tints[b].Film })
 	s.Inks = append(s.Inks, out)
 	return s.checkInk(len(s.Inks) - 1)
 }

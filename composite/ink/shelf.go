@@ -1,3 +1,24 @@
+// Package ink knows inks and papers: the shelf they stand on (a TOML file), and
+// what layer an ink makes.
+//
+// Start with Load, or with BuiltIn, and look inks up with Shelf.Ink. A printed
+// film is absorption K and scattering S in 36 bands (Kubelka and Munk 1931);
+// Layer lays it over anything. An ink may be known in four ways, each of which
+// replaces an assumption of the one before by a measurement:
+//
+//   - by the color of its solid. Its film is the smoothest ratio to the paper
+//     that has the color, S = 0: a clear ink, R = Rg·exp(−2K).
+//   - by color and opacity, the luminance over nothing divided by that over a
+//     reflectance of 0.8, surface removed. S is the same in all bands; it is
+//     found by bisection, with K in each band from the solid over its paper.
+//   - by its color over paper and over black. S follows the three curves of the
+//     observer.
+//   - by spectra over both: K and S in each band, in closed form.
+//
+// Where no ratio to the paper has the color (a white on dark paper), the film is
+// the one that scatters least of those that reach the smoothest reflectance of
+// the color. What is brighter than any reflectance stays as Film.Glow. Tints of
+// an ink and overprints of several are used by package composite.
 package ink
 
 import (

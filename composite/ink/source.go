@@ -3,6 +3,7 @@ package ink
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -102,6 +103,38 @@ func isKey(text string, at int, key string) bool {
 	start := before == "" || strings.HasSuffix(before, "{") || strings.HasSuffix(before, ",") || strings.HasSuffix(before, "[") || strings.HasSuffix(before, ".")
 	end := strings.HasPrefix(after, "=") || strings.HasPrefix(after, "]") || strings.HasPrefix(after, ".")
 	return start && end
+}
+
+// typeError is how the decoder words a value of the wrong type. Its line may be
+// that of another table with the same key.
+var typeError = regexp.MustCompile(`last key "([^"]*)"\): (?:incompatible types: )?(.*)`)
+
+// wrongType says which value has the wrong type, and where.
+func (s *source) wrongType(err error) error {
+	m := typeError.FindStringSubmatch(oneLine(err.Error()))
+	if m == nil {
+		return fmt.Errorf("%s: %s", s.name, oneLine(strings.TrimPrefix(err.Error(), "toml: ")))
+	}
+	switch m[1] {
+	case "paper", "ink", "overprint", "set":
+		return fmt.Errorf("%s: [%s] is no list; write its header in double brackets, [[%s]]", s.name, m[1], m[1])
+	}
+	key := m[1][strings.LastIndex(m[1], ".")+1:]
+	text := strings.HasSuffix(m[2], "destination has type string")
+	for l, line := range s.lines {
+		k, v, ok := strings.Cut(line, "=")
+		if v = strings.TrimSpace(v); !ok || v == "" || strings.TrimSpace(k) != key {
+			continue
+		}
+		if quoted := v[0] == '"' || v[0] == '\''; quoted != text {
+			mend := "write a number without quotes, or a list as the template has it"
+			if text {
+				mend = "put it in quotes"
+			}
+			return fmt.Errorf("%s:%d: %s = %s has the wrong type; %s", s.name, l+1, key, v, mend)
+		}
+	}
+	return fmt.Errorf("%s: %s: %s", s.name, m[1], m[2])
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

@@ -1,3 +1,13 @@
+// Package spectrum measures color: reflectances in 36 bands, XYZ and CIELAB
+// under D50 and the CIE 1931 2° observer, sRGB, CIEDE2000, adaptation between
+// whites, the surface of a sheet, and the smoothest reflectance of a color.
+//
+// Start with Smooth, which gives a color the plainest reflectance that it can
+// have, and with DeltaE. A printmaker mostly knows colors, while inks over each
+// other multiply wavelength by wavelength; the smoothest spectrum bridges the
+// two. It minimizes Σ(z[i+1]−z[i])² with z = atanh(2R−1), which keeps R between
+// 0 and 1, under the three equations of the color (Burns 2015, "Generating
+// reflectance curves from sRGB triplets").
 package spectrum
 
 import "math"

@@ -69,31 +69,23 @@ var weights = func() (w [Bands][3]float64) {
 		w[i] = [3]float64{t.d50 * t.x, t.d50 * t.y, t.d50 * t.z}
 	}
 	for c, white := range White() {
-		peak := 0
-		for i := range w {
-			if w[i][c] > w[peak][c] {
-				peak = i
-			}
-		}
-		sum := 0.0
+		sum, last := 0.0, 0
 		for i := range w {
 			sum += w[i][c]
+			if w[i][c] > 0 {
+				last = i
+			}
 		}
-		for i := range w {
+		// The last band takes up what rounding leaves, so that white on white
+		// is no difference at all.
+		for i := range last {
 			w[i][c] *= white / sum
 		}
-		// Rounding leaves the sum a few last places off; the largest weight
-		// takes that up, so that white on white is no difference at all.
-		for range 8 {
-			sum = 0
-			for i := range w {
-				sum += w[i][c]
-			}
-			if sum == white {
-				break
-			}
-			w[peak][c] += white - sum
+		sum = 0
+		for i := range last {
+			sum += w[i][c]
 		}
+		w[last][c] = white - sum
 	}
 	return w
 }()

@@ -25,7 +25,7 @@ func SmoothRatio(c XYZ, under *Reflectance, s Surface) (Reflectance, bool) {
 		p.target[i] = c[i] / 100
 	}
 	if p.inside() && p.solve() {
-		return p.ratio()
+		return p.ratio(), true
 	}
 	// What a difference of CIELAB one is in each channel says how far the
 	// color may be missed for smoothness' sake.
@@ -36,8 +36,7 @@ func SmoothRatio(c XYZ, under *Reflectance, s Surface) (Reflectance, bool) {
 		p.slack[i] = .002 * d * d
 	}
 	p.solve()
-	t, _ := p.ratio()
-	return t, false
+	return p.ratio(), false
 }
 
 // smoother minimizes Σ(z[i+1]−z[i])² under W·P(z) = target by Newton's method
@@ -56,22 +55,22 @@ const (
 	zRidge = 1e-7
 )
 
-// inside rejects at once what no reflectance can have.
+// inside rejects at once what is brighter or darker than any ratio makes it.
 func (p *smoother) inside() bool {
-	full := p.surface.XYZ(p.under)
+	full, white := p.surface.XYZ(p.under), White()
 	for c, v := range full {
-		if !(p.target[c] < v/100) || !(p.target[c] > p.surface.Re*White()[c]/100) {
+		if !(p.target[c] < v/100 && p.target[c] > p.surface.Re*white[c]/100) {
 			return false
 		}
 	}
 	return true
 }
 
-func (p *smoother) ratio() (t Reflectance, ok bool) {
+func (p *smoother) ratio() (t Reflectance) {
 	for i, z := range p.z {
 		t[i] = 1 / (1 + math.Exp(-2*z))
 	}
-	return t, true
+	return t
 }
 
 func (p *smoother) solve() bool {
