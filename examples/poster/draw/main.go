@@ -42,10 +42,10 @@ func colors() [8]color.RGBA {
 		amber:         {0xf8, 0xc1, 0x3c, 255},
 		coral:         {0xef, 0x6c, 0x7c, 255},
 		blue:          {0x25, 0x77, 0xa6, 255},
-		amber | coral: {0xe4, 0x60, 0x2a, 255},
-		amber | blue:  {0x3f, 0x68, 0x48, 255},
-		night:         {0x4b, 0x3d, 0x66, 255},
-		dark:          {0x48, 0x36, 0x30, 255},
+		amber | coral: {0xe5, 0x64, 0x2e, 255},
+		amber | blue:  {0x3f, 0x6b, 0x4a, 255},
+		night:         {0x4f, 0x43, 0x6b, 255},
+		dark:          {0x4f, 0x3f, 0x36, 255},
 	}
 }
 
@@ -58,7 +58,7 @@ func evening(inks uint8, x, y float64, c [3]float64) [3]float64 {
 	case inks == night && y < seaLevel:
 		t = .75 * math.Pow(math.Max(0, y-90)/(seaLevel-90), 1.6)
 	case inks == blue && y >= seaLevel && y < frameB:
-		to = [3]float64{0x4b, 0x3d, 0x66}
+		to = [3]float64{0x4f, 0x43, 0x6b}
 		t = math.Min(1, (y-seaLevel)/90) * .7
 	}
 	for i := range c {
