@@ -17,25 +17,40 @@ type flatColor struct {
 const coreRange = 6
 
 // A flatBin collects the uniform patches whose colors agree in the upper five
-// bits of each channel. vote is the color that holds the majority, if one does
-// (Boyer and Moore 1991), and lead is by how many votes at least.
+// bits of each channel; sum is of the lower three. vote is the color that holds
+// the majority, if one does (Boyer and Moore 1991), and lead is by how many
+// votes at least.
 type flatBin struct {
-	index int
-	count int
-	sum   [3]int
+	index int32
+	count int32
+	sum   [3]uint32
 	vote  [3]uint8
-	lead  int
+	lead  int32
 }
 
-func (f *flatBin) add(rgb [3]uint8, n int) {
+func binOf(rgb [3]uint8) int {
+	return int(rgb[0]>>3)<<10 | int(rgb[1]>>3)<<5 | int(rgb[2]>>3)
+}
+
+func (f *flatBin) add(rgb [3]uint8, n int32) {
 	f.count += n
 	for i := range f.sum {
-		f.sum[i] += n * int(rgb[i])
+		f.sum[i] += uint32(n) * uint32(rgb[i]&7)
 	}
 	f.cast(rgb, n)
 }
 
-func (f *flatBin) cast(rgb [3]uint8, n int) {
+// merge adds another bin of the same colors.
+func (f *flatBin) merge(o *flatBin) {
+	f.index = o.index
+	f.count += o.count
+	for i := range f.sum {
+		f.sum[i] += o.sum[i]
+	}
+	f.cast(o.vote, o.lead)
+}
+
+func (f *flatBin) cast(rgb [3]uint8, n int32) {
 	switch {
 	case f.vote == rgb:
 		f.lead += n
@@ -52,7 +67,7 @@ func (b *labeler) findCores() {
 	if b.w < 2 || b.h < 2 {
 		return
 	}
-	const rows = 256
+	rows := max(bandRows, 1<<20/b.w)
 	parts := make([][]flatBin, (b.h+rows-1)/rows)
 	bands(b.h, rows, b.workers, func(band, y0, y1 int) {
 		bins := make([]flatBin, 1<<15)
@@ -72,7 +87,7 @@ func (b *labeler) findCores() {
 		var used []flatBin
 		for i := range bins {
 			if bins[i].count > 0 {
-				bins[i].index = i
+				bins[i].index = int32(i)
 				used = append(used, bins[i])
 			}
 		}
@@ -81,13 +96,7 @@ func (b *labeler) findCores() {
 	all := make([]flatBin, 1<<15)
 	for _, used := range parts {
 		for _, f := range used {
-			t := &all[f.index]
-			t.index = f.index
-			t.count += f.count
-			for i := range t.sum {
-				t.sum[i] += f.sum[i]
-			}
-			t.cast(f.vote, f.lead)
+			all[f.index].merge(&f)
 		}
 	}
 	b.flats = flatColors(all)
@@ -110,10 +119,10 @@ func (b *labeler) coreRow(y int, before, here []bool, bins []flatBin) {
 	row := b.core[y*b.w : (y+1)*b.w]
 	pix := b.pix[3*y*b.w:]
 	var color [3]uint8
-	n := 0
+	n := int32(0)
 	count := func() {
 		if n > 0 {
-			bins[int(color[0]>>3)<<10|int(color[1]>>3)<<5|int(color[2]>>3)].add(color, n)
+			bins[binOf(color)].add(color, n)
 		}
 	}
 	for x := range row {
@@ -176,30 +185,28 @@ func (b *labeler) falseCore(m *mixer, x, y int) bool {
 				if maxDistance(c, rgb) <= coreRange {
 					return false
 				}
-				b.addEnd(m, c, 0, ring)
+				b.addEnd(m, c, 0, xx, yy)
 			}
 		}
 	}
 	if len(m.ends) == 0 {
 		return false
 	}
-	p := vecOf(rgb)
-	step := false
 	for i := range b.flats {
-		f := &b.flats[i]
-		if !f.uniform {
-			continue
-		}
-		if maxDistance(f.rgb, rgb) <= snapDistance {
+		if b.flats[i].uniform && maxDistance(b.flats[i].rgb, rgb) <= snapDistance {
 			return false
 		}
-		for j := range m.ends {
-			if _, _, ok := onRay(p, m.ends[j].rgb, vecOf(f.rgb)); ok {
-				step = true
+	}
+	p := vecOf(rgb)
+	for j := range m.ends {
+		r := newRay(p, m.ends[j].rgb)
+		for i := range b.flats {
+			if d2, fit := r.towards(vecOf(b.flats[i].rgb)); b.flats[i].uniform && d2 > 0 && fit > misses {
+				return true
 			}
 		}
 	}
-	return step
+	return false
 }
 
 func within(p, q []uint8) bool {
@@ -221,7 +228,7 @@ func flatColors(bins []flatBin) []flatColor {
 	var used []flatBin
 	for i := range bins {
 		if bins[i].count > 0 {
-			total += bins[i].count
+			total += int(bins[i].count)
 			used = append(used, bins[i])
 		}
 	}
@@ -239,14 +246,14 @@ next:
 	for i, f := range used {
 		for j := range out {
 			if maxDistance(out[j].rgb, colors[i]) <= merge {
-				out[j].count += f.count
+				out[j].count += int(f.count)
 				continue next
 			}
 		}
-		if f.count < least || len(out) == maxFlats {
+		if int(f.count) < least || len(out) == maxFlats {
 			continue
 		}
-		out = append(out, flatColor{rgb: colors[i], count: f.count, uniform: 2*f.lead > f.count})
+		out = append(out, flatColor{rgb: colors[i], count: int(f.count), uniform: 2*f.lead > f.count})
 	}
 	// A color without a majority is uniform if its surroundings are empty.
 	for j := range out {
@@ -256,7 +263,7 @@ next:
 		around := 0
 		for i := range used {
 			if d := maxDistance(out[j].rgb, colors[i]); d > merge && d <= shell {
-				around += used[i].count
+				around += int(used[i].count)
 			}
 		}
 		out[j].uniform = 4*around < out[j].count
@@ -271,7 +278,7 @@ func (f *flatBin) color() [3]uint8 {
 	}
 	var c [3]uint8
 	for i := range c {
-		c[i] = uint8((f.sum[i] + f.count/2) / f.count)
+		c[i] = f.vote[i]&^7 + uint8((f.sum[i]+uint32(f.count)/2)/uint32(f.count))
 	}
 	return c
 }

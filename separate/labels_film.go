@@ -82,7 +82,8 @@ type run struct {
 // goroutine.
 type filmRower struct {
 	l     *Labels
-	row   int // the row of cells that cells holds, −2 for none
+	row   int    // the row of cells that cells holds, −2 for none
+	lead  uint16 // the label before the first listed cell
 	cells []cell
 	parts []cellPart
 	runs  []run
@@ -93,12 +94,14 @@ type filmRower struct {
 // A cell lies between the middles of 2 × 2 pixels that do not all have one
 // label. share holds the share of label a in 1/255 at the upper left, upper
 // right, lower left and lower right; b has the rest. If more than two labels
-// meet, n of them are listed in parts from at on.
+// meet, n of them are listed in parts from at on. next is the label behind the
+// cell, up to the next one listed.
 type cell struct {
 	c     int32
 	a, b  uint16
 	share [4]uint8
 	at, n int32
+	next  uint16
 }
 
 type cellPart struct {
@@ -139,6 +142,7 @@ func (r *filmRower) load(row int) {
 		return c
 	}
 	left = column(0)
+	r.lead = left[0].label[0]
 	r.add(-1, &left, &left)
 	for x := 1; x < w; x++ {
 		// Skip columns that are plain and alike.
@@ -207,7 +211,7 @@ func (r *filmRower) add(c int, left, right *[2]mixed) {
 		if a.label > b.label {
 			a, b = b, a
 		}
-		r.cells = append(r.cells, cell{c: int32(c), a: a.label, b: b.label, share: a.share})
+		r.cells = append(r.cells, cell{c: int32(c), a: a.label, b: b.label, share: a.share, next: right[0].label[0]})
 	default:
 		// Ties go to the smaller label.
 		for i := 1; i < n; i++ {
@@ -215,7 +219,7 @@ func (r *filmRower) add(c int, left, right *[2]mixed) {
 				p[j], p[j-1] = p[j-1], p[j]
 			}
 		}
-		r.cells = append(r.cells, cell{c: int32(c), n: int32(n), at: int32(len(r.parts))})
+		r.cells = append(r.cells, cell{c: int32(c), n: int32(n), at: int32(len(r.parts)), next: right[0].label[0]})
 		r.parts = append(r.parts, p[:n]...)
 	}
 }
@@ -246,20 +250,17 @@ func (r *filmRower) spread(p *filmPlan, y int, alike []uint8) {
 		r.average(p, y)
 		return
 	}
-	l := r.l
 	v := p.y.place(y)
 	row := int(v >> 8)
 	ty := uint32(v & 255)
 	r.load(row)
-	// Between listed cells, the label is that of the pixel before the next one.
-	line := l.Map[min(max(row, 0), l.Height-1)*l.Width:]
-	done := int32(-1) // cells before this one are emitted
+	done, label := int32(-1), r.lead // cells before done are emitted
 	for i := range r.cells {
 		c := &r.cells[i]
 		if c.c > done {
-			r.emit(p.x.first[c.c+1], r.plainAt(line, c, done))
+			r.emit(p.x.first[c.c+1], label)
 		}
-		done = c.c + 1
+		done, label = c.c+1, c.next
 		from, to := p.x.first[c.c+1], p.x.first[c.c+2]
 		if from == to {
 			continue
@@ -313,17 +314,9 @@ func (r *filmRower) spread(p *filmPlan, y int, alike []uint8) {
 			r.emit(x+1, label)
 		}
 	}
-	if int(done) < l.Width {
-		r.emit(int32(p.w), r.plainAt(line, nil, done))
+	if int(done) < r.l.Width {
+		r.emit(int32(p.w), label)
 	}
-}
-
-// plainAt returns the one label of the cells from done on, up to the listed
-// cell next.
-func (r *filmRower) plainAt(line []uint16, next *cell, done int32) uint16 {
-	// The pixel at the left end of cell done belongs to that cell, which has
-	// one label only.
-	return line[max(done, 0)]
 }
 
 // average works out the runs of film row y of a film smaller than the

@@ -19,41 +19,88 @@ type oddPixel struct {
 	mix      mixed
 }
 
-// onRay tells whether p lies between ground and line, and how far away line
-// is. The tolerance is an angle: faint pixels say little about the line.
-func onRay(p, ground, line vec) (t uint8, d2 int64, ok bool) {
-	t, rest, d2 := onSegment(p, ground, line)
-	q := p.sub(ground)
-	tol := 5 + math.Sqrt(float64(q.dot(q)))/8
-	return t, d2, rest <= int64(tol*tol) && t >= 20
+// A ray goes from the ground through a pixel's color.
+type ray struct {
+	ground, q    vec // q from the ground to the pixel
+	qq           int64
+	tight, loose int64 // squared distances that pass
+}
+
+// newRay sets the tolerances mostly as angles: faint pixels say little about
+// what they are a part of.
+func newRay(p, ground vec) ray {
+	r := ray{ground: ground, q: p.sub(ground)}
+	r.qq = r.q.dot(r.q)
+	d := math.Sqrt(float64(r.qq))
+	t, l := 3+d/32, 5+d/8
+	r.tight, r.loose = int64(t*t), int64(l*l)
+	return r
+}
+
+// A fit says how well a pixel lies between its ground and a line's color.
+type fit int
+
+const (
+	misses fit = iota
+	loosely
+	tightly
+)
+
+// towards tells whether the pixel lies between the ground and line, and the
+// squared distance of line from the ground. Lines that would show by less than
+// a twelfth do not count.
+func (r *ray) towards(line vec) (d2 int64, f fit) {
+	d := line.sub(r.ground)
+	dq := d.dot(r.q)
+	if dq <= 0 {
+		return 0, misses
+	}
+	d2 = d.dot(d)
+	if 12*dq < d2 {
+		return 0, misses
+	}
+	rest := r.qq - int64(float64(dq)*float64(dq)/float64(d2))
+	if dq > d2 {
+		e := d.sub(r.q)
+		rest = e.dot(e)
+	}
+	switch {
+	case rest <= r.tight:
+		return d2, tightly
+	case rest <= r.loose:
+		return d2, loosely
+	}
+	return d2, misses
 }
 
 // lineColor finds the color of which p shows a part: the farthest of the
 // picture's uniform colors and line colors that p may be a step towards from
-// one of the ends, or from between two of them.
-func (b *labeler) lineColor(m *mixer, p vec) (line vec, label uint16, found bool) {
-	far := int64(0)
-	try := func(f *flatColor) {
-		k := vecOf(f.rgb)
-		for i := range m.ends {
-			if _, d2, ok := onRay(p, m.ends[i].rgb, k); ok && d2 > far {
-				far, line, found = d2, k, true
-				label = b.asked.label(f.rgb)
+// one of the ends, or one that p is mixed from with two of them.
+func (b *labeler) lineColor(m *mixer, p vec) (line *flatColor) {
+	var best [2]*flatColor // loosely, tightly
+	var far [2]int64
+	for i := range m.ends {
+		r := newRay(p, m.ends[i].rgb)
+		for _, set := range [2][]flatColor{b.flats, b.lines} {
+			for j := range set {
+				if !set[j].uniform {
+					continue
+				}
+				if d2, f := r.towards(vecOf(set[j].rgb)); f != misses && d2 > far[f-1] {
+					far[f-1], best[f-1] = d2, &set[j]
+				}
 			}
 		}
 	}
-	for i := range b.flats {
-		if b.flats[i].uniform {
-			try(&b.flats[i])
+	if best[1] != nil || len(m.ends) < 2 {
+		if best[1] != nil {
+			return best[1]
 		}
+		return best[0]
 	}
-	for i := range b.lines {
-		try(&b.lines[i])
-	}
-	if found || len(m.ends) < 2 {
-		return line, label, found
-	}
-	least := int64(12*12 + 1)
+	const good, least = 8 * 8, 12 * 12
+	rest := int64(least + 1)
+	var mixed *flatColor
 	for _, set := range [2][]flatColor{b.flats, b.lines} {
 		for n := range set {
 			if !set[n].uniform {
@@ -62,16 +109,18 @@ func (b *labeler) lineColor(m *mixer, p vec) (line vec, label uint16, found bool
 			k := vecOf(set[n].rgb)
 			for i := range m.ends {
 				for j := i + 1; j < len(m.ends); j++ {
-					share, rest, ok := inTriangle(p, m.ends[i].rgb, m.ends[j].rgb, k)
-					if ok && share[2] >= 20 && rest < least {
-						least, line, found = rest, k, true
-						label = b.asked.label(set[n].rgb)
+					share, r, ok := inTriangle(p, m.ends[i].rgb, m.ends[j].rgb, k)
+					if ok && share[2] >= 20 && r < rest {
+						rest, mixed = r, &set[n]
 					}
 				}
 			}
 		}
 	}
-	return line, label, found
+	if mixed != nil && (rest <= good || best[0] == nil) {
+		return mixed
+	}
+	return best[0]
 }
 
 // groundOf collects the colors of the cores around x, y; where there are none,
@@ -89,7 +138,7 @@ func (b *labeler) groundOf(m *mixer, x, y int) (spare bool) {
 			break
 		}
 		if f := &b.flats[i]; f.uniform {
-			m.ends = append(m.ends, end{vecOf(f.rgb), b.asked.label(f.rgb), 4})
+			m.ends = append(m.ends, end{code: f.rgb, rgb: vecOf(f.rgb), label: b.asked.label(f.rgb)})
 		}
 	}
 	return true
@@ -111,13 +160,16 @@ func (b *labeler) findLineColors() {
 			for _, x := range b.odd[y] {
 				rgb := [3]uint8(b.pix[3*(y*b.w+int(x)):])
 				p := vecOf(rgb)
+				if f := b.nearestFlat(p); f >= 0 && maxDistance(b.flats[f].rgb, rgb) <= snapDistance {
+					continue
+				}
 				b.groundOf(&m, int(x), y)
-				if _, _, ok := b.lineColor(&m, p); ok || len(m.ends) == 0 {
+				if len(m.ends) == 0 || b.lineColor(&m, p) != nil {
 					continue
 				}
 				e, _ := m.single(p)
 				g := b.nearestFlat(m.ends[e].rgb)
-				k := key{g, int(rgb[0]>>3)<<10 | int(rgb[1]>>3)<<5 | int(rgb[2]>>3)}
+				k := key{g, binOf(rgb)}
 				f := bins[k]
 				f.add(rgb, 1)
 				bins[k] = f
@@ -129,11 +181,7 @@ func (b *labeler) findLineColors() {
 	for _, bins := range parts {
 		for k, f := range bins {
 			t := all[k]
-			t.count += f.count
-			for i := range t.sum {
-				t.sum[i] += f.sum[i]
-			}
-			t.cast(f.vote, f.lead)
+			t.merge(&f)
 			all[k] = t
 		}
 	}
@@ -162,12 +210,13 @@ next:
 		if len(b.lines) == maxLines {
 			break
 		}
+		r := newRay(vecOf(f.rgb), vecOf(b.flats[f.ground].rgb))
 		for i := range b.lines {
-			if _, _, ok := onRay(vecOf(f.rgb), vecOf(b.flats[f.ground].rgb), vecOf(b.lines[i].rgb)); ok {
+			if _, fits := r.towards(vecOf(b.lines[i].rgb)); fits != misses {
 				continue next
 			}
 		}
-		b.lines = append(b.lines, flatColor{rgb: f.rgb, count: f.count, uniform: true})
+		b.lines = append(b.lines, flatColor{rgb: f.rgb, count: int(f.count), uniform: true})
 	}
 }
 
@@ -225,7 +274,7 @@ func (b *labeler) judge(m *mixer, x, y int) oddPixel {
 	_, o.strength = m.single(o.color)
 	if f := b.nearestFlat(o.color); f >= 0 && b.flats[f].uniform && maxDistance(b.flats[f].rgb, rgb) <= snapDistance {
 		o.line, o.label = vecOf(b.flats[f].rgb), b.asked.label(b.flats[f].rgb)
-		if alike := b.alike(rgb, x, y); alike >= 4 || alike == 1 && b.alone(x, y) {
+		if alike := b.alike(rgb, x, y); (alike >= 4 || alike == 1 && b.alone(x, y)) && b.ridge(x, y) {
 			o.own = true
 			return o
 		}
@@ -238,8 +287,8 @@ func (b *labeler) judge(m *mixer, x, y int) oddPixel {
 			return o
 		}
 	}
-	if k, label, ok := b.lineColor(m, o.color); ok {
-		o.line, o.label = k, label
+	if k := b.lineColor(m, o.color); k != nil {
+		o.line, o.label = vecOf(k.rgb), b.asked.label(k.rgb)
 		return o
 	}
 	o.label = b.asked.label(rgb)
@@ -257,6 +306,23 @@ func (b *labeler) alike(rgb [3]uint8, x, y int) int {
 		}
 	}
 	return n
+}
+
+// ridge tells whether the pixels on two opposite sides of x, y differ from it
+// in the same sense, as beside a line or dot and unlike on an edge's ramp.
+func (b *labeler) ridge(x, y int) bool {
+	if x < 1 || y < 1 || x >= b.w-1 || y >= b.h-1 {
+		return true
+	}
+	i := y*b.w + x
+	p := vecOf([3]uint8(b.pix[3*i:]))
+	for _, d := range [4]int{1, b.w, b.w + 1, b.w - 1} {
+		u, v := vecOf([3]uint8(b.pix[3*(i+d):])).sub(p), vecOf([3]uint8(b.pix[3*(i-d):])).sub(p)
+		if uu, vv := u.dot(u), v.dot(v); uu > nearEnd && vv > nearEnd && u.dot(v) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // alone tells whether the eight pixels around x, y are cores.

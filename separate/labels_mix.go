@@ -11,9 +11,10 @@ func (a vec) dot(b vec) int64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 
 // An end is a color that an edge pixel may be mixed from.
 type end struct {
-	rgb   vec
+	code  [3]uint8
+	rgb   vec // the same
 	label uint16
-	ring  int // distance of the nearest core of this color in pixels
+	x, y  int // the nearest core of that color
 }
 
 // A blend is a color as a mixture of up to three ends: their indices, the
@@ -48,6 +49,7 @@ const sameEnd = 12
 // collect adds to ends the colors of the cores at a distance of ring pixels
 // from x, y.
 func (b *labeler) collect(m *mixer, x, y, ring int) {
+	var last [3]uint8
 	for dy := -ring; dy <= ring; dy++ {
 		yy := y + dy
 		if yy < 0 || yy >= b.h {
@@ -66,22 +68,22 @@ func (b *labeler) collect(m *mixer, x, y, ring int) {
 			if b.core[i] == 0 {
 				continue
 			}
-			b.addEnd(m, [3]uint8(b.pix[3*i:]), b.label[i], ring)
+			if c := [3]uint8(b.pix[3*i:]); c != last || len(m.ends) == 0 {
+				b.addEnd(m, c, b.label[i], xx, yy)
+				last = c
+			}
 		}
 	}
 }
 
-func (b *labeler) addEnd(m *mixer, rgb [3]uint8, label uint16, ring int) {
-	c := vecOf(rgb)
+func (b *labeler) addEnd(m *mixer, rgb [3]uint8, label uint16, x, y int) {
 	for j := range m.ends {
-		e := &m.ends[j]
-		d := e.rgb.sub(c)
-		if max(d[0], -d[0], d[1], -d[1], d[2], -d[2]) <= sameEnd {
+		if maxDistance(m.ends[j].code, rgb) <= sameEnd {
 			return
 		}
 	}
 	if len(m.ends) < maxEnds {
-		m.ends = append(m.ends, end{c, label, ring})
+		m.ends = append(m.ends, end{rgb, vecOf(rgb), label, x, y})
 	}
 }
 
@@ -203,10 +205,10 @@ func (b *labeler) explain(m *mixer, p vec, x, y int) (blend, bool) {
 			continue
 		}
 		if len(m.ends) >= 2 {
-			if f, ok := m.pair(p); ok {
+			if f, ok := m.pair(p); ok && b.reaches(m, &f, x, y) {
 				return f, true
 			}
-			if f, ok := m.triple(p); ok {
+			if f, ok := m.triple(p); ok && b.reaches(m, &f, x, y) {
 				return f, true
 			}
 		}
@@ -220,6 +222,30 @@ func (b *labeler) explain(m *mixer, p vec, x, y int) (blend, bool) {
 		return blend{n: 1, end: [3]int{e}, share: [3]uint8{255}, rest: rest}, true
 	}
 	return blend{}, false
+}
+
+// reaches tells whether the pixels between x, y and the ends of a blend are of
+// colors between those ends, so that no thin line lies between.
+func (b *labeler) reaches(m *mixer, f *blend, x, y int) bool {
+	for _, i := range f.end[:f.n] {
+		e := &m.ends[i]
+		dx, dy := e.x-x, e.y-y
+		ring := max(dx, -dx, dy, -dy)
+		for k := 1; k < ring; k++ {
+			q := vecOf([3]uint8(b.pix[3*((y+dy*k/ring)*b.w+x+dx*k/ring):]))
+			near := false
+			for g, j := range f.end[:f.n] {
+				for _, k := range f.end[g+1 : f.n] {
+					_, rest, d2 := onSegment(q, m.ends[j].rgb, m.ends[k].rgb)
+					near = near || rest <= 2*mixTolerance(d2)
+				}
+			}
+			if !near {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // mixed turns a blend of ends into shares of labels, the largest first.

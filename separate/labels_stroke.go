@@ -62,11 +62,14 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 // Limits of what is a thin line, in 1/255 pixels of share summed across it
 // along a column or row.
 const (
-	thinMost   = 255 * 22 / 10  // 1.55 pixels across at 45°
-	thinLeast  = 255 / 6        // fainter is taken for noise
-	thinLong   = 6              // pixels that the line's ramp may touch
-	faintest   = 16             // share that counts
-	betweenTwo = 255 * 28 / 100 // see bleed
+	thinMost  = 255 * 22 / 10 // 1.55 pixels across at 45°
+	thinLeast = 255 / 6       // fainter is taken for noise
+	thinLong  = 6             // pixels that the line's ramp may touch
+	faintest  = 16            // share that counts
+
+	// bleed is the share of a third color that a drawing program lets through
+	// where two shapes meet: a·(1−a) of what is beneath, a quarter at most.
+	bleed = 255 * 28 / 100
 )
 
 // A strokeFinder sees the mixed pixels of some rows.
@@ -74,6 +77,48 @@ type strokeFinder struct {
 	l      *Labels
 	y0, y1 int
 	index  []int32 // position in l.mix + 1, 0 for plain pixels
+	drawn  []lifted
+}
+
+// A lifted share is that of a line drawn as a stroke: it is taken off the
+// pixel and what is on both sides of the line takes its place.
+type lifted struct {
+	pixel int32 // position in l.mix
+	label uint16
+	side  [2]uint16
+}
+
+// lift takes shares off.
+func (l *Labels) lift(drawn []lifted) {
+	for _, d := range drawn {
+		m := &l.mix[d.pixel]
+		j := 0
+		for j < int(m.n) && m.label[j] != d.label {
+			j++
+		}
+		if j == int(m.n) {
+			continue // lifted already, where the line crosses a row as well
+		}
+		if m.n == 1 {
+			m.label = [3]uint16{d.side[0]}
+			if d.side[0] != d.side[1] {
+				m.n, m.label[1] = 2, d.side[1]
+				m.share = [3]uint8{128, 127}
+			}
+			continue
+		}
+		off := m.share[j]
+		m.n--
+		m.share[j], m.label[j] = m.share[m.n], m.label[m.n]
+		m.share[m.n], m.label[m.n] = 0, 0
+		if m.n == 1 {
+			m.share[0] = 255
+			continue
+		}
+		all := uint32(255 - off)
+		m.share[0] = uint8((uint32(m.share[0])*255 + all/2) / all)
+		m.share[1] = 255 - m.share[0]
+	}
 }
 
 // share returns the share of a label at x, y, in 1/255; fat is set where the
@@ -95,6 +140,19 @@ func (s *strokeFinder) share(x, y int, label uint16) (share int32, fat bool) {
 	return 0, false
 }
 
+// side returns the label that is strongest beside a node, at a across the line.
+func (s *strokeFinder) side(a, c int, down bool) uint16 {
+	x, y := c, a
+	if down {
+		x, y = a, c
+	}
+	x, y = min(max(x, 0), s.l.Width-1), min(max(y, s.y0), s.y1-1)
+	if i := s.index[(y-s.y0)*s.l.Width+x]; i != 0 {
+		return s.l.mix[i-1].label[0]
+	}
+	return s.l.Map[y*s.l.Width+x]
+}
+
 // A node is where a line crosses a column (or a row, if down is set).
 type node struct {
 	from, to int // first and last pixel across
@@ -112,11 +170,15 @@ func (s *strokeFinder) across(c, a int, label uint16, down bool) node {
 		}
 		return s.share(c, i, label)
 	}
+	size := s.l.Height
+	if down {
+		size = s.l.Width
+	}
 	n := node{from: a, to: a}
 	for step := -1; step <= 1; step += 2 {
 		for i := a; ; i += step {
 			v, fat := at(i)
-			if fat {
+			if fat || i < 0 || i >= size {
 				n.fat = true
 				return n
 			}
@@ -172,6 +234,7 @@ func (s *strokeFinder) neighbor(n node, c int, label uint16, down bool) (m node,
 // half.
 func (l *Labels) findStrokes(workers int) {
 	parts := make([][][]stroke, (l.Height+bandRows-1)/bandRows)
+	drawn := make([][]lifted, len(parts))
 	bands(l.Height, bandRows, workers, func(band, y0, y1 int) {
 		s := strokeFinder{l: l, y0: max(0, y0-2*strokeReach), y1: min(l.Height, y1+2*strokeReach)}
 		s.index = make([]int32, (s.y1-s.y0)*l.Width)
@@ -190,8 +253,11 @@ func (l *Labels) findStrokes(workers int) {
 				}
 			}
 		}
-		parts[band] = rows
+		parts[band], drawn[band] = rows, s.drawn
 	})
+	for _, d := range drawn {
+		l.lift(d)
+	}
 	l.strokeStart = make([]int, l.Height+1)
 	y := 0
 	for _, rows := range parts {
@@ -219,35 +285,67 @@ func (s *strokeFinder) begin(out []stroke, x, y int, label uint16) []stroke {
 	return out
 }
 
+// A slant says how a line runs at a node: seen across a column (row), upright if
+// it is thinner there than along the row (column), slanted if it is clearly
+// thicker, level in between.
+type slant int
+
+const (
+	upright slant = iota
+	level
+	slanted
+)
+
+func (s *strokeFinder) thinner(n node, c int, label uint16, down bool) slant {
+	mid := int(n.mid+128) >> 8
+	x, y := c, mid
+	if down {
+		x, y = mid, c
+	}
+	if v, fat := s.share(x, y, label); fat || v < faintest {
+		return slanted
+	}
+	other := s.across(mid, c, label, !down)
+	switch {
+	case other.fat || n.mass < other.mass:
+		return upright
+	case 4*n.mass <= 5*other.mass:
+		return level
+	}
+	return slanted
+}
+
 // draw appends the pieces of the line from the node n in column (row) c on.
 func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool) []stroke {
 	if n.mass < thinLeast {
 		return out
 	}
-	// The line is crossed the way in which it is thinner; near 45° in both.
-	mid := int(n.mid+128) >> 8
-	var other node
-	if down {
-		if v, fat := s.share(mid, c, label); fat || v < faintest {
-			return out
-		}
-		other = s.across(mid, c, label, false)
-	} else {
-		if v, fat := s.share(c, mid, label); fat || v < faintest {
-			return out
-		}
-		other = s.across(mid, c, label, true)
-	}
-	if !other.fat && 4*n.mass > 5*other.mass {
+	sides := [2]uint16{s.side(n.from-1, c, down), s.side(n.to+1, c, down)}
+	if n.mass < bleed && sides[0] != sides[1] {
 		return out
 	}
 	before, hasBefore, fatBefore := s.neighbor(n, c-1, label, down)
 	after, hasAfter, fatAfter := s.neighbor(n, c+1, label, down)
+	// The line is crossed the way in which it is thinner; near 45° in both. A
+	// node between two ways goes with its neighbors.
+	own := s.thinner(n, c, label, down)
+	if own == slanted && !(hasBefore && s.thinner(before, c-1, label, down) != slanted) &&
+		!(hasAfter && s.thinner(after, c+1, label, down) != slanted) {
+		return out
+	}
 	if !hasBefore && !hasAfter {
 		// A dot is drawn once; a tip of a body is none.
-		if fatBefore || fatAfter || down && !other.fat && n.mass >= other.mass || !down && !other.fat && n.mass > other.mass {
+		if fatBefore || fatAfter || own != upright && (down || own == slanted) {
 			return out
 		}
+	}
+	for i := n.from; i <= n.to; i++ {
+		x, y := c, i
+		if down {
+			x, y = i, c
+		}
+		k := s.index[(y-s.y0)*s.l.Width+x]
+		s.drawn = append(s.drawn, lifted{k - 1, label, sides})
 	}
 	half := n.mass * 256 / 510
 	if !hasBefore {
@@ -260,6 +358,5 @@ func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool
 		h := after.mass * 256 / 510
 		out = append(out, stroke{at: int32(c), from: 0, to: 256, mid: [2]int32{n.mid, after.mid}, half: [2]int32{half, h}, label: label, down: down})
 	}
-	_ = before
 	return out
 }
