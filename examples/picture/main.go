@@ -165,7 +165,7 @@ func detail(folder string, r *report, place string) (image.Image, error) {
 		draw.CatmullRom.Scale(m, image.Rect(left, gap, left+sw, gap+sh), f, cut, draw.Src, nil)
 		label := ink.Name
 		if ink.RulingLPI > 0 {
-			label = fmt.Sprintf("%s, %.0f lpi at %.4g°", ink.Name, ink.RulingLPI, ink.AngleDeg)
+			label = fmt.Sprintf("%s, %.0f lpi at %.1f°", ink.Name, ink.RulingLPI, ink.AngleDeg)
 		}
 		t.write(m, left, gap+sh+27, label)
 	}
