@@ -182,6 +182,40 @@ tone_curve = [ [20, 26], [50, 68] ]
 	}
 }
 
+// Yule–Nielsen 1951: density .30 of a tint, 1.50 of the solid [calc].
+func TestYuleNielsenCoverage(t *testing.T) {
+	gray := func(density float64) (c spectrum.XYZ) {
+		for i, w := range spectrum.White() {
+			c[i] = w * math.Pow(10, -density)
+		}
+		return c
+	}
+	for n, want := range map[float64]float64{1: .5151, 1.7: .3843, 2: .3552} {
+		tones := tintTones(spectrum.White(), gray(1.5), []ink.Tint{{Film: 50, Color: gray(.3)}}, n)
+		for c := range tones {
+			if a, _ := tones[c].At(.5); math.Abs(a-want) > 5e-5 {
+				t.Errorf("n = %g: coverage %.4f, want %.4f", n, a, want)
+			}
+		}
+	}
+}
+
+// Neugebauer's equation, paper .85, inks .2 and .5, overprint .1, coverages .5
+// and .25 [calc].
+func TestNeugebauer(t *testing.T) {
+	for n, want := range map[float64]float64{1: .46875, 2: .411336} {
+		m, err := FromOverprints([]spectrum.XYZ{{.85, .85, .85}, {.2, .2, .2}, {.5, .5, .5}, {.1, .1, .1}}, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range m.XYZ([]float64{.5, .25}) {
+			if math.Abs(v-want) > 5e-7 {
+				t.Errorf("n = %g: %.6f, want %.6f", n, v, want)
+			}
+		}
+	}
+}
+
 // An S-shaped tone curve as a mesh-maker measured it (Sefar handbook, "Half-tone
 // printing", article 6566571) passes through all its points.
 func TestMeasuredToneCurve(t *testing.T) {

@@ -84,23 +84,34 @@ func (s *Shelf) makeSheet(p *Paper) *Sheet {
 	return sh
 }
 
-// surfaceShare is the part of the darkest measurement that the surface may
-// have given back.
-const surfaceShare = 0.9
+const (
+	// surfaceShare is the part of the darkest measurement that the surface may
+	// have given back.
+	surfaceShare = 0.9
+
+	// darkestPrint is darker than any print: what is below was typed or is an
+	// instrument's noise, as #000000 for a black [common practice].
+	darkestPrint = 0.004
+)
 
 // darkest returns the least reflectance measured on p in any band: of spectra
 // the least band, of colors the least of X, Y and Z against white.
 func (s *Shelf) darkest(p *Paper) float64 {
 	least := 1.0
+	one := func(v float64) {
+		if v >= darkestPrint {
+			least = min(least, v)
+		}
+	}
 	color := func(c spectrum.XYZ) {
 		for i, w := range spectrum.White() {
-			least = min(least, c[i]/w)
+			one(c[i] / w)
 		}
 	}
 	bands := func(r *spectrum.Reflectance) {
 		if r != nil {
 			for _, v := range r {
-				least = min(least, v)
+				one(v)
 			}
 		}
 	}
@@ -207,8 +218,10 @@ func (f *Film) solid(i *Ink, sh *Sheet) spectrum.Reflectance {
 	for b := range r {
 		r[b] = t[b] * sh.Inside[b]
 	}
-	// A difference below one is a measurement's own uncertainty.
-	if ok || spectrum.DeltaE(sh.Surface.XYZ(&r).Lab(), i.Color.Lab()) < 1 {
+	// A difference below one is a measurement's own uncertainty, and a black
+	// darker than the surface is as black as can be.
+	near := sh.Surface.XYZ(&r)
+	if ok || spectrum.DeltaE(near.Lab(), i.Color.Lab()) < 1 || i.Color[1] < near[1] && i.Color[1] < 150*sh.Surface.Re {
 		return r
 	}
 	white := spectrum.Flat(.985)
@@ -224,7 +237,7 @@ func (f *Film) solid(i *Ink, sh *Sheet) spectrum.Reflectance {
 	if sh.Inside.Luminance() < direct.Luminance() {
 		r = direct
 	}
-	near := sh.Surface.XYZ(&r)
+	near = sh.Surface.XYZ(&r)
 	for c := range f.Glow {
 		f.Glow[c] = i.Color[c] - near[c]
 	}

@@ -8,15 +8,6 @@ import (
 	"platewright/composite/spectrum"
 )
 
-func color(t *testing.T, s string) spectrum.XYZ {
-	t.Helper()
-	c, err := ParseColor(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
-
 func load(t *testing.T, text string) *Shelf {
 	t.Helper()
 	s, err := Load(strings.NewReader(text), "shelf.toml")
@@ -210,6 +201,18 @@ func TestSurfaceIsLimited(t *testing.T) {
 	re := dark.Sheet(dark.Papers[0]).Surface.Re
 	near(t, "re under a black of Y 1.4 %", re, .9*.0141, .0003)
 	near(t, "ΔE of the black", spectrum.DeltaE(printed(t, dark, dark.Inks[0], dark.Papers[0]).Lab(), dark.Inks[0].Color.Lab()), 0, .05)
+}
+
+// A black typed as #000000 is no measurement: the surface stays, and the ink is
+// as black as can be, without light of its own.
+func TestTypedBlack(t *testing.T) {
+	s := load(t, "[[paper]]\nname=\"a\"\ncolor=\"f4f2ec\"\n[[ink]]\nname=\"x\"\ncolor=\"#000000\"\n")
+	near(t, "re", s.Sheet(s.Papers[0]).Surface.Re, .06, 0)
+	f, _ := s.Film(s.Inks[0])
+	if f.Glow != (spectrum.XYZ{}) || f.S != spectrum.Flat(0) || len(f.Notes()) > 0 {
+		t.Errorf("glow %v, S %v, notes %q", f.Glow, f.S[0], f.Notes())
+	}
+	near(t, "Y", printed(t, s, s.Inks[0], s.Papers[0])[1], 6, .2)
 }
 
 func BenchmarkFilmOfColorAndOpacity(b *testing.B) {

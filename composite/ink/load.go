@@ -1,11 +1,12 @@
 package ink
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -266,7 +267,20 @@ func (s *Shelf) addInk(i *fileInk) error {
 	if i.Base != nil {
 		out.Base = *i.Base
 	}
-	for _, t := range i.Tints {
+	if err := s.addTints(out, i.Tints); err != nil {
+		return err
+	}
+	s.Inks = append(s.Inks, out)
+	return s.checkInk(len(s.Inks) - 1)
+}
+
+// addTints sorts the tints, takes the mean of patches printed twice, and drops
+// those of 0 and 100 percent once they agree with paper and solid.
+func (s *Shelf) addTints(i *Ink, tints []fileTint) error {
+	sorted := slices.Clone(tints)
+	slices.SortStableFunc(sorted, func(a, b fileTint) int { return cmp.Compare(a.Film, b.Film) })
+	count := 0.0
+	for _, t := range sorted {
 		if t.Color == "" {
 			return badKey("tints", "a tint needs film and color: { film = 50, color = \"lab(62, -21, 6)\" }")
 		}
@@ -274,11 +288,32 @@ func (s *Shelf) addInk(i *fileInk) error {
 		if err != nil {
 			return err
 		}
-		out.Tints = append(out.Tints, Tint{t.Film, c})
+		if t.Film == 0 || t.Film == 100 {
+			end, what := i.Color, "the ink's color"
+			if t.Film == 0 {
+				p, err := s.Paper(i.On)
+				if err != nil {
+					return badKey("on", "ink %q: %w", i.Name, err)
+				}
+				end, what = p.Color, "the paper's"
+			}
+			if d := spectrum.DeltaE(end.Lab(), c.Lab()); d > 3 {
+				return badKey("tints", "ink %q: the tint of film %g differs from %s by ΔE %.1f; leave it out or measure again", i.Name, t.Film, what, d)
+			}
+			continue
+		}
+		if n := len(i.Tints); n > 0 && i.Tints[n-1].Film == t.Film {
+			last := &i.Tints[n-1].Color
+			for k := range last {
+				last[k] += (c[k] - last[k]) / (count + 1)
+			}
+			count++
+			continue
+		}
+		i.Tints = append(i.Tints, Tint{t.Film, c})
+		count = 1
 	}
-	sort.SliceStable(out.Tints, func(a, b int) bool { return out.Tints[a].Film < out.Tints[b].Film })
-	s.Inks = append(s.Inks, out)
-	return s.checkInk(len(s.Inks) - 1)
+	return nil
 }
 
 func (s *Shelf) addOverprint(o *fileOverprint) error {

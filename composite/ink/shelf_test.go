@@ -122,6 +122,23 @@ func TestLoad(t *testing.T) {
 	}
 }
 
+// Tints may come in any order, twice (the mean counts), and with both ends.
+func TestTintsAsMeasured(t *testing.T) {
+	s := load(t, strings.Replace(full, "tints = [ ", `tints = [ { film = 100, color = "#2f6d58" }, { film = 70, color = "xyz(30, 36, 30)" }, { film = 0, color = "#f4f2ec" },
+  { film = 70, color = "xyz(32, 37, 31)" }, { film = 70, color = "xyz(34, 38, 32)" }, `, 1))
+	got := s.Inks[0].Tints
+	if len(got) != 3 || got[0].Film != 20 || got[1].Film != 50 || got[2].Film != 70 {
+		t.Fatalf("tints %v", got)
+	}
+	for c, want := range (spectrum.XYZ{32, 37, 31}) {
+		near(t, "mean", got[2].Color[c], want, 1e-12)
+	}
+	s.Inks[0].Tints = append(got, got[0])
+	if err := s.Prepare(); err == nil || !strings.Contains(err.Error(), "must rise") {
+		t.Errorf("unsorted tints in code: %v", err)
+	}
+}
+
 func TestWriteRoundTrip(t *testing.T) {
 	spectra := full + "\n[[ink]]\nname = \"measured teal\"\nspectrum = [" + strings.Repeat("0.25, ", 36) + "]\n"
 	for name, s := range map[string]*Shelf{"full": load(t, spectra), "built in": BuiltIn()} {
@@ -221,7 +238,9 @@ func TestLoadErrors(t *testing.T) {
 		{`finish = "coated"`, `finish = "shiny"`, `shelf.toml:8: paper "gloss card": finish "shiny" is unknown; write coated or uncoated`},
 		{"base = 40", "base = 140", `shelf.toml:17: ink "deep kelp": base 140 is not a percentage below 100`},
 		{"film = 50", "film = 150", `a tint of film 150; film percent lies between 0 and 100`},
-		{"film = 50", "film = 20", `tints must rise in film percent`},
+		{"film = 50", "film = 100", `shelf.toml:18: ink "deep kelp": the tint of film 100 differs from the ink's color by ΔE`},
+		{"film = 50", "film = 0", `differs from the paper's by ΔE`},
+		{"film = 50", "film = nan", `film percent lies between`},
 		{`over_black = "lab(24, 6, 4)"` + "\n", "", `shelf.toml:26: ink "brick rust": black is the color under over_black; add over_black`},
 		{"tone_curve = [", "tints = [{film=50, color=\"lab(70, 20, 10)\"}]\ntone_curve = [", `has tints and tone_curve`},
 		{"base = 40", "spectrum = [0.1, 0.2]", `shelf.toml:17: spectrum has 2 numbers; it takes 36`},

@@ -158,6 +158,15 @@ func TestSurface(t *testing.T) {
 	}
 }
 
+// ISO 20654, worked out by hand [calc].
+func TestToneValue(t *testing.T) {
+	near(t, "black", spectrum.ToneValue(spectrum.Lab{50, 10, 0}, spectrum.Lab{}, spectrum.Lab{100, 0, 0}), 49.24, .005)
+	near(t, "red", spectrum.ToneValue(spectrum.Lab{72, 30, 15}, spectrum.Lab{50, 68, 30}, spectrum.Lab{95, 0, -2}), 51.93, .005)
+	if v := spectrum.ToneValue(spectrum.Lab{90, 0, 0}, spectrum.Lab{95, 0, 0}, spectrum.Lab{95, 0, 0}); !math.IsNaN(v) && !math.IsInf(v, 0) {
+		t.Errorf("a solid of the paper's color has a tone value of %g", v)
+	}
+}
+
 func TestSmooth(t *testing.T) {
 	const steps = 10
 	for r := range steps + 1 {
