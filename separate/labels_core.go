@@ -69,6 +69,7 @@ func (b *labeler) findCores() {
 	}
 	rows := max(bandRows, 1<<20/b.w)
 	parts := make([][]flatBin, (b.h+rows-1)/rows)
+	sums := make([][2]int, len(parts))
 	bands(b.h, rows, b.workers, func(band, y0, y1 int) {
 		bins := make([]flatBin, 1<<15)
 		before := make([]bool, b.w+1) // patch x−1, row before
@@ -76,10 +77,12 @@ func (b *labeler) findCores() {
 		if y0 > 0 {
 			b.patches(before, y0-1)
 		}
+		exact, nearly := 0, 0
 		for y := y0; y < y1; y++ {
 			clear(here)
 			if y < b.h-1 {
-				b.patches(here, y)
+				e, n := b.patches(here, y)
+				exact, nearly = exact+e, nearly+n
 			}
 			b.coreRow(y, before, here, bins)
 			before, here = here, before
@@ -92,6 +95,7 @@ func (b *labeler) findCores() {
 			}
 		}
 		parts[band] = used
+		sums[band] = [2]int{exact, nearly}
 	})
 	all := make([]flatBin, 1<<15)
 	for _, used := range parts {
@@ -100,17 +104,32 @@ func (b *labeler) findCores() {
 		}
 	}
 	b.flats = flatColors(all)
+	exact, nearly := 0, 0
+	for _, s := range sums {
+		exact, nearly = exact+s[0], nearly+s[1]
+	}
+	if float64(nearly) > noisyShare*float64(exact+nearly) {
+		b.tol = &lossy
+	}
 }
 
-// patches sets even[x+1] where the 2 × 2 pixels from x, y on are uniform.
-func (b *labeler) patches(even []bool, y int) {
+// patches sets even[x+1] where the 2 × 2 pixels from x, y on are uniform, and
+// counts those that are exactly so and those that are nearly.
+func (b *labeler) patches(even []bool, y int) (exact, nearly int) {
 	r0 := b.pix[3*y*b.w : 3*(y+1)*b.w]
 	r1 := b.pix[3*(y+1)*b.w : 3*(y+2)*b.w]
 	for i := 0; i+5 < len(r0); i += 3 {
 		p, q := r0[i:i+6], r1[i:i+6]
 		c := [3]uint8(p)
-		even[i/3+1] = c == [3]uint8(p[3:]) && c == [3]uint8(q) && c == [3]uint8(q[3:]) || within(p, q)
+		if c == [3]uint8(p[3:]) && c == [3]uint8(q) && c == [3]uint8(q[3:]) {
+			even[i/3+1] = true
+			exact++
+		} else if within(p, q) {
+			even[i/3+1] = true
+			nearly++
+		}
 	}
+	return exact, nearly
 }
 
 // coreRow marks the cores of row y from the uniform patches above and below
@@ -150,11 +169,12 @@ const (
 
 // dropFalseCores takes back cores that are a thin line's antialiased flanks: a
 // patch two pixels across, away from anything thicker, whose color is no uniform
-// color of the picture but a step from the ground towards one.
+// color of the picture but a step from the ground towards one. After lossy
+// compression any such patch may be noise.
 func (b *labeler) dropFalseCores() {
 	rows := make([][]int, b.h)
 	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
-		var m mixer
+		m := mixer{tol: b.tol}
 		for y := y0; y < y1; y++ {
 			row := b.core[y*b.w : (y+1)*b.w]
 			for x, k := range row {
@@ -193,9 +213,12 @@ func (b *labeler) falseCore(m *mixer, x, y int) bool {
 		return false
 	}
 	for i := range b.flats {
-		if b.flats[i].uniform && maxDistance(b.flats[i].rgb, rgb) <= snapDistance {
+		if b.flats[i].uniform && maxDistance(b.flats[i].rgb, rgb) <= b.tol.snap {
 			return false
 		}
+	}
+	if !b.tol.strict {
+		return true
 	}
 	p := vecOf(rgb)
 	for j := range m.ends {

@@ -42,10 +42,10 @@ func Flatness(pix []uint8, w, h int) Flat {
 		}
 		pix, h = part, len(part)/3/w
 	}
-	b := &labeler{pix: pix, w: w, h: h, workers: 1, label: make([]uint16, w*h)}
+	b := &labeler{pix: pix, w: w, h: h, workers: 1, tol: &exactly, label: make([]uint16, w*h)}
 	b.findCores()
 	steps, lone, lost := 0, 0, 0
-	var m mixer
+	m := mixer{tol: b.tol}
 	// By bins of colors: 0 not yet looked at, 1 uniform, 2 a step.
 	kind := make([]uint8, 1<<15)
 	for y := range h {
@@ -56,7 +56,7 @@ func Flatness(pix []uint8, w, h int) Flat {
 				k := &kind[binOf(rgb)]
 				if *k == 0 {
 					*k = 2
-					if f := b.nearestFlat(vecOf(rgb)); f >= 0 && b.flats[f].uniform && maxDistance(b.flats[f].rgb, rgb) <= sameEnd {
+					if f := b.nearestFlat(vecOf(rgb)); f >= 0 && b.flats[f].uniform && maxDistance(b.flats[f].rgb, rgb) <= 2*coreRange {
 						*k = 1
 					}
 				}

@@ -154,13 +154,13 @@ func (b *labeler) findLineColors() {
 	}
 	parts := make([]map[key]flatBin, (b.h+bandRows-1)/bandRows)
 	bands(b.h, bandRows, b.workers, func(band, y0, y1 int) {
-		var m mixer
+		m := mixer{tol: b.tol}
 		bins := map[key]flatBin{}
 		for y := y0; y < y1; y++ {
 			for _, x := range b.odd[y] {
 				rgb := [3]uint8(b.pix[3*(y*b.w+int(x)):])
 				p := vecOf(rgb)
-				if f := b.nearestFlat(p); f >= 0 && maxDistance(b.flats[f].rgb, rgb) <= snapDistance {
+				if f := b.nearestFlat(p); f >= 0 && maxDistance(b.flats[f].rgb, rgb) <= b.tol.snap {
 					continue
 				}
 				b.groundOf(&m, int(x), y)
@@ -240,7 +240,7 @@ const reach = 2
 // mixLines finishes the mixed pixels of rows y0 … y1−1: those that mixRow
 // found, and the odd ones.
 func (b *labeler) mixLines(y0, y1 int, done [][]mixed) {
-	var m mixer
+	m := mixer{tol: b.tol}
 	ya, yb := max(0, y0-reach), min(b.h, y1+reach)
 	rows := make([][]oddPixel, yb-ya)
 	for y := ya; y < yb; y++ {
@@ -272,7 +272,13 @@ func (b *labeler) judge(m *mixer, x, y int) oddPixel {
 	o := oddPixel{x: int32(x), color: vecOf(rgb), line: vecOf(rgb)}
 	spare := b.groundOf(m, x, y)
 	_, o.strength = m.single(o.color)
-	if f := b.nearestFlat(o.color); f >= 0 && b.flats[f].uniform && maxDistance(b.flats[f].rgb, rgb) <= snapDistance {
+	if !spare {
+		if f := m.nearest(o.color); f.rest < b.tol.faint {
+			o.mix, o.ready = m.mixed(x, f), true
+			return o
+		}
+	}
+	if f := b.nearestFlat(o.color); f >= 0 && b.flats[f].uniform && maxDistance(b.flats[f].rgb, rgb) <= b.tol.snap {
 		o.line, o.label = vecOf(b.flats[f].rgb), b.asked.label(b.flats[f].rgb)
 		if alike := b.alike(rgb, x, y); (alike >= 4 || alike == 1 && b.alone(x, y)) && b.ridge(x, y) {
 			o.own = true
@@ -300,7 +306,7 @@ func (b *labeler) alike(rgb [3]uint8, x, y int) int {
 	n := 0
 	for yy := max(0, y-2); yy <= min(b.h-1, y+2); yy++ {
 		for xx := max(0, x-2); xx <= min(b.w-1, x+2); xx++ {
-			if maxDistance(rgb, [3]uint8(b.pix[3*(yy*b.w+xx):])) <= snapDistance {
+			if maxDistance(rgb, [3]uint8(b.pix[3*(yy*b.w+xx):])) <= b.tol.snap {
 				n++
 			}
 		}
@@ -318,7 +324,7 @@ func (b *labeler) ridge(x, y int) bool {
 	p := vecOf([3]uint8(b.pix[3*i:]))
 	for _, d := range [4]int{1, b.w, b.w + 1, b.w - 1} {
 		u, v := vecOf([3]uint8(b.pix[3*(i+d):])).sub(p), vecOf([3]uint8(b.pix[3*(i-d):])).sub(p)
-		if uu, vv := u.dot(u), v.dot(v); uu > nearEnd && vv > nearEnd && u.dot(v) > 0 {
+		if uu, vv := u.dot(u), v.dot(v); uu > b.tol.near && vv > b.tol.near && u.dot(v) > 0 {
 			return true
 		}
 	}
@@ -384,7 +390,7 @@ func (m *mixer) towards(p vec, n int) (blend, bool) {
 	line := m.ends[n].rgb
 	for i := range n {
 		t, rest, d2 := onSegment(p, m.ends[i].rgb, line)
-		if rest <= mixTolerance(d2) && rest < best.rest {
+		if rest <= m.tol.mix(d2) && rest < best.rest {
 			best = blend{n: 2, end: [3]int{i, n}, share: [3]uint8{255 - t, t}, rest: rest}
 		}
 	}
@@ -394,7 +400,7 @@ func (m *mixer) towards(p vec, n int) (blend, bool) {
 	for i := range n {
 		for j := i + 1; j < n; j++ {
 			share, rest, ok := inTriangle(p, m.ends[i].rgb, m.ends[j].rgb, line)
-			if ok && rest <= 12*12 && rest < best.rest {
+			if ok && rest <= m.tol.plane && rest < best.rest {
 				best = blend{n: 3, end: [3]int{i, j, n}, share: share, rest: rest}
 			}
 		}

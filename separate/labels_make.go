@@ -20,6 +20,7 @@ type labeler struct {
 	mix [][]mixed // by rows
 	odd [][]int32 // by rows, pixels that no mixture of cores explains
 
+	tol  *tolerance
 	busy bool // the picture is no drawing: odd pixels simply get their own label
 }
 
@@ -31,11 +32,15 @@ const bandRows = 64
 // of nothing but hatching stay below.
 const busyShare = 0.4
 
+// noisyShare is the share of uniform patches that are not exactly so beyond
+// which a picture counts as having been compressed with loss.
+const noisyShare = 0.015
+
 // run labels the picture.
 func (b *labeler) run(l *Labels) {
 	b.findCores()
 	b.dropFalseCores()
-	b.asked.flats = b.flats
+	b.asked.flats, b.asked.snap = b.flats, b.tol.snap
 	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
 		last, label := [3]uint8{}, b.asked.label([3]uint8{})
 		for i := y0 * b.w; i < y1*b.w; i++ {
@@ -49,7 +54,7 @@ func (b *labeler) run(l *Labels) {
 	})
 	b.mix, b.odd = make([][]mixed, b.h), make([][]int32, b.h)
 	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
-		var m mixer
+		m := mixer{tol: b.tol}
 		for y := y0; y < y1; y++ {
 			b.mixRow(&m, y)
 		}
@@ -78,7 +83,7 @@ func (b *labeler) run(l *Labels) {
 	if b.busy {
 		l.strokeStart = make([]int, b.h+1)
 	} else {
-		l.findStrokes(b.workers)
+		l.findStrokes(b.workers, b.tol.strict)
 	}
 	// Mixed pixels print, at the artwork's own size, what the film has there.
 	winner := make([][]uint16, b.h)
@@ -125,16 +130,13 @@ func (b *labeler) gather(l *Labels) {
 type labelCache struct {
 	assign func([3]uint8) uint16
 	flats  []flatColor
+	snap   int32 // see tolerance
 	// pages by the upper four bits of each channel; an entry by the lower
 	// four, the label + 1, 0 for not yet asked.
 	pages [4096]atomic.Pointer[[4096]atomic.Uint32]
 }
 
-// snapDistance is how far, in any channel, a color may be from a uniform color
-// of the picture to take its label: what JPEG does to flats at common quality.
-const snapDistance = 6
-
-// label returns the label of a color or, if it is within snapDistance of a
+// label returns the label of a color or, if it is within snap of a
 // uniform color of the picture, of that one.
 func (c *labelCache) label(rgb [3]uint8) uint16 {
 	slot := &c.pages[int(rgb[0]>>4)<<8|int(rgb[1]>>4)<<4|int(rgb[2]>>4)]
@@ -147,7 +149,7 @@ func (c *labelCache) label(rgb [3]uint8) uint16 {
 	if v := e.Load(); v != 0 {
 		return uint16(v - 1)
 	}
-	ask, near := rgb, int32(snapDistance+1)
+	ask, near := rgb, c.snap+1
 	for i := range c.flats {
 		f := &c.flats[i]
 		if d := maxDistance(rgb, f.rgb); f.uniform && d < near {

@@ -26,25 +26,42 @@ type blend struct {
 	rest  int64
 }
 
-// mixTolerance is the distance in encoded values between a pixel and the
-// mixture that explains it, for ends that are d apart: rounding and slight JPEG
-// noise, plus a part for blending in other than encoded values.
-func mixTolerance(d2 int64) int64 {
-	t := 8 + math.Sqrt(float64(d2))/10
-	return int64(t * t)
+// A tolerance says how far from its explanation, in encoded values, a pixel may
+// be: for rounding and compression, and for blending in other than encoded
+// values.
+type tolerance struct {
+	near   int64   // squared distance at which a pixel counts as one of its ends
+	base   float64 // distance from a mixture of two ends
+	slope  float64 // the same, per distance of the ends
+	plane  int64   // squared distance from a mixture of three ends
+	same   int32   // difference in any channel up to which two cores are one end
+	snap   int32   // the same, up to which a core takes the label of a uniform color
+	faint  int64   // squared distance from all around below which an odd pixel is noise
+	strict bool    // small details count
+}
+
+// exactly suits drawings as a program saves them, lossy those compressed as
+// JPEG of quality 50 and more: the noise beside an edge is a fifth of its height
+// at most, and color is smeared over two pixels.
+var (
+	exactly = tolerance{near: 12 * 12, base: 8, slope: .1, plane: 12 * 12, same: 12, snap: 6, strict: true}
+	lossy   = tolerance{near: 30 * 30, base: 22, slope: .16, plane: 24 * 24, same: 24, snap: 14, faint: 70 * 70}
+)
+
+func (t *tolerance) mix(d2 int64) int64 {
+	v := t.base + float64(math.Sqrt(float64(d2))*t.slope)
+	return int64(v * v)
 }
 
 // A mixer explains pixels by the colors around them. It is the scratch of one
 // goroutine.
 type mixer struct {
+	tol  *tolerance
 	ends []end
 }
 
 // maxEnds limits the colors around a pixel that are tried.
 const maxEnds = 5
-
-// sameEnd is the difference, in any channel, up to which two cores are one end.
-const sameEnd = 12
 
 // collect adds to ends the colors of the cores at a distance of ring pixels
 // from x, y.
@@ -78,7 +95,7 @@ func (b *labeler) collect(m *mixer, x, y, ring int) {
 
 func (b *labeler) addEnd(m *mixer, rgb [3]uint8, label uint16, x, y int) {
 	for j := range m.ends {
-		if maxDistance(m.ends[j].code, rgb) <= sameEnd {
+		if maxDistance(m.ends[j].code, rgb) <= m.tol.same {
 			return
 		}
 	}
@@ -106,12 +123,26 @@ func (m *mixer) pair(p vec) (blend, bool) {
 	for i := range m.ends {
 		for j := i + 1; j < len(m.ends); j++ {
 			t, rest, d2 := onSegment(p, m.ends[i].rgb, m.ends[j].rgb)
-			if rest <= mixTolerance(d2) && rest < best.rest {
+			if rest <= m.tol.mix(d2) && rest < best.rest {
 				best = blend{n: 2, end: [3]int{i, j}, share: [3]uint8{255 - t, t}, rest: rest}
 			}
 		}
 	}
 	return best, best.n == 2
+}
+
+// nearest explains p as the mixture of two ends, or the end, that comes nearest.
+func (m *mixer) nearest(p vec) blend {
+	i, rest := m.single(p)
+	best := blend{n: 1, end: [3]int{i}, share: [3]uint8{255}, rest: rest}
+	for i := range m.ends {
+		for j := i + 1; j < len(m.ends); j++ {
+			if t, rest, _ := onSegment(p, m.ends[i].rgb, m.ends[j].rgb); rest < best.rest {
+				best = blend{n: 2, end: [3]int{i, j}, share: [3]uint8{255 - t, t}, rest: rest}
+			}
+		}
+	}
+	return best
 }
 
 // onSegment returns the place of the point of the segment from a to b that is
@@ -160,7 +191,7 @@ func (m *mixer) triple(p vec) (blend, bool) {
 		for j := i + 1; j < len(m.ends); j++ {
 			for k := j + 1; k < len(m.ends); k++ {
 				share, rest, ok := inTriangle(p, m.ends[i].rgb, m.ends[j].rgb, m.ends[k].rgb)
-				if ok && rest <= 12*12 && rest < best.rest {
+				if ok && rest <= m.tol.plane && rest < best.rest {
 					best = blend{n: 3, end: [3]int{i, j, k}, share: share, rest: rest}
 				}
 			}
@@ -168,9 +199,6 @@ func (m *mixer) triple(p vec) (blend, bool) {
 	}
 	return best, best.n == 3
 }
-
-// nearEnd is the squared distance at which a pixel counts as one of its ends.
-const nearEnd = 12 * 12
 
 // mixRow explains the pixels of row y that are no cores by the cores around
 // them; what cannot be explained is odd.
@@ -213,12 +241,12 @@ func (b *labeler) explain(m *mixer, p vec, x, y int) (blend, bool) {
 			}
 		}
 		if ring == 1 {
-			if e, rest := m.single(p); rest <= nearEnd && len(m.ends) == 1 {
+			if e, rest := m.single(p); rest <= m.tol.near && len(m.ends) == 1 {
 				return blend{n: 1, end: [3]int{e}, share: [3]uint8{255}, rest: rest}, true
 			}
 		}
 	}
-	if e, rest := m.single(p); rest <= nearEnd {
+	if e, rest := m.single(p); rest <= m.tol.near {
 		return blend{n: 1, end: [3]int{e}, share: [3]uint8{255}, rest: rest}, true
 	}
 	return blend{}, false
@@ -237,7 +265,7 @@ func (b *labeler) reaches(m *mixer, f *blend, x, y int) bool {
 			for g, j := range f.end[:f.n] {
 				for _, k := range f.end[g+1 : f.n] {
 					_, rest, d2 := onSegment(q, m.ends[j].rgb, m.ends[k].rgb)
-					near = near || rest <= 2*mixTolerance(d2)
+					near = near || rest <= 2*m.tol.mix(d2)
 				}
 			}
 			if !near {

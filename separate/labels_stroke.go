@@ -64,6 +64,7 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 const (
 	thinMost  = 255 * 22 / 10 // 1.55 pixels across at 45°
 	thinLeast = 255 / 6       // fainter is taken for noise
+	lossLeast = 255 * 4 / 10  // the same after lossy compression
 	thinLong  = 6             // pixels that the line's ramp may touch
 	faintest  = 16            // share that counts
 
@@ -78,6 +79,7 @@ type strokeFinder struct {
 	y0, y1 int
 	index  []int32 // position in l.mix + 1, 0 for plain pixels
 	drawn  []lifted
+	least  int32 // thinLeast or lossLeast
 }
 
 // A lifted share is that of a line drawn as a stroke: it is taken off the
@@ -232,11 +234,15 @@ func (s *strokeFinder) neighbor(n node, c int, label uint16, down bool) (m node,
 
 // findStrokes makes strokes of the lines thinner than about a pixel and a
 // half.
-func (l *Labels) findStrokes(workers int) {
+func (l *Labels) findStrokes(workers int, strict bool) {
+	least := int32(lossLeast)
+	if strict {
+		least = thinLeast
+	}
 	parts := make([][][]stroke, (l.Height+bandRows-1)/bandRows)
 	drawn := make([][]lifted, len(parts))
 	bands(l.Height, bandRows, workers, func(band, y0, y1 int) {
-		s := strokeFinder{l: l, y0: max(0, y0-2*strokeReach), y1: min(l.Height, y1+2*strokeReach)}
+		s := strokeFinder{l: l, least: least, y0: max(0, y0-2*strokeReach), y1: min(l.Height, y1+2*strokeReach)}
 		s.index = make([]int32, (s.y1-s.y0)*l.Width)
 		for y := s.y0; y < s.y1; y++ {
 			for i := l.mixStart[y]; i < l.mixStart[y+1]; i++ {
@@ -317,7 +323,7 @@ func (s *strokeFinder) thinner(n node, c int, label uint16, down bool) slant {
 
 // draw appends the pieces of the line from the node n in column (row) c on.
 func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool) []stroke {
-	if n.mass < thinLeast {
+	if n.mass < s.least {
 		return out
 	}
 	sides := [2]uint16{s.side(n.from-1, c, down), s.side(n.to+1, c, down)}
