@@ -146,13 +146,18 @@ func (st *stack) predict() []spectrum.XYZ {
 	layers := make([]*ink.Layer, k)
 	alone := make([]spectrum.Reflectance, k) // effective absorption of each film, K where nothing scatters
 	power := make([]spectrum.Reflectance, k) // its p-th power
+	clear := make([]spectrum.Reflectance, k) // the share of what lies below that is seen through it
+	pass := make([]spectrum.Reflectance, k)  // its p-th power
 	glows := false
 	for i, f := range st.films {
 		layers[i] = ink.NewLayer(f)
 		for b, kb := range f.K {
-			alone[i][b] = kb
+			alone[i][b], clear[i][b], pass[i][b] = kb, 1, 1
 			if s := f.S[b]; s > 0 {
-				alone[i][b] = math.Log(ink.Over(0, s, 1)/ink.Over(kb, s, 1)) / 2
+				alone[i][b] = max(0, -math.Log(ink.Over(kb, s, 1))/2)
+				// Without absorption 1/(1+s) gets through, there and back.
+				clear[i][b] = 1 / ((1 + s) * (1 + s))
+				pass[i][b] = math.Pow(clear[i][b], additivity)
 			}
 			power[i][b] = math.Pow(alone[i][b], additivity)
 		}
@@ -160,7 +165,8 @@ func (st *stack) predict() []spectrum.XYZ {
 	}
 	prim := make([]spectrum.XYZ, 1<<k)
 	inside := make([]spectrum.Reflectance, 1<<k)
-	depth := make([]spectrum.Reflectance, 1<<k) // absorption met on the way to the paper
+	depth := make([]spectrum.Reflectance, 1<<k)  // absorption met on the way to the paper
+	raised := make([]spectrum.Reflectance, 1<<k) // its p-th power
 	glow := make([]spectrum.XYZ, 1<<k)
 	var nothing spectrum.Reflectance
 	prim[0], inside[0] = st.paper.Color, st.sheet.Inside
@@ -169,15 +175,14 @@ func (st *stack) predict() []spectrum.XYZ {
 		below := mask &^ (1 << top)
 		film, layer := st.films[top], layers[top]
 		if below == 0 {
-			depth[mask] = alone[top]
+			depth[mask], raised[mask] = alone[top], power[top]
 		} else {
 			thin := *film
-			for b, s := range film.S {
-				// A film that scatters hides what is below, and so takes its
-				// part in this less.
-				a := depth[below][b] / ((1 + s) * (1 + s))
-				sum := math.Pow(math.Pow(a, additivity)+power[top][b], 1/additivity)
-				depth[mask][b] = sum
+			for b := range film.K {
+				a := depth[below][b] * clear[top][b]
+				both := raised[below][b]*pass[top][b] + power[top][b]
+				sum := math.Pow(both, 1/additivity)
+				depth[mask][b], raised[mask][b] = sum, both
 				if own := alone[top][b]; own > 0 {
 					thin.K[b] *= max(0, sum-a) / own
 				}
