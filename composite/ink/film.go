@@ -94,8 +94,9 @@ const (
 	darkestPrint = 0.004
 )
 
-// darkest returns the least reflectance measured on p in any band: of spectra
-// the least band, of colors the least of X, Y and Z against white.
+// darkest returns the least reflectance measured in any band on papers of p's
+// finish: of spectra the least band, of colors the least of X, Y and Z against
+// white.
 func (s *Shelf) darkest(p *Paper) float64 {
 	least := 1.0
 	one := func(v float64) {
@@ -103,9 +104,11 @@ func (s *Shelf) darkest(p *Paper) float64 {
 			least = min(least, v)
 		}
 	}
-	color := func(c spectrum.XYZ) {
-		for i, w := range spectrum.White() {
-			one(c[i] / w)
+	color := func(c *spectrum.XYZ) {
+		if c != nil {
+			for i, w := range spectrum.White() {
+				one(c[i] / w)
+			}
 		}
 	}
 	bands := func(r *spectrum.Reflectance) {
@@ -115,30 +118,21 @@ func (s *Shelf) darkest(p *Paper) float64 {
 			}
 		}
 	}
-	on := func(name string) bool {
-		q, err := s.Paper(name)
-		return err == nil && q == p
-	}
 	bands(p.Spectrum)
-	color(p.Color)
+	color(&p.Color)
 	for _, i := range s.Inks {
-		if !on(i.On) {
-			continue
-		}
-		color(i.Color)
-		bands(i.Spectrum)
-		bands(i.OverBlackSpectrum)
-		if i.OverBlack != nil {
-			color(*i.OverBlack)
-		}
-		if i.Black != nil {
-			color(*i.Black)
+		if q, err := s.Paper(i.On); err == nil && q.Finish == p.Finish {
+			color(&i.Color)
+			color(i.OverBlack)
+			color(i.Black)
+			bands(i.Spectrum)
+			bands(i.OverBlackSpectrum)
 		}
 	}
 	for n := range s.Overprints {
 		o := &s.Overprints[n]
-		if q, err := s.OverprintPaper(o); err == nil && q == p {
-			color(o.Color)
+		if q, err := s.OverprintPaper(o); err == nil && q.Finish == p.Finish {
+			color(&o.Color)
 		}
 	}
 	return least

@@ -199,6 +199,16 @@ func TestSurfaceIsLimited(t *testing.T) {
 		t.Errorf("re = %g", re)
 	}
 	re := dark.Sheet(dark.Papers[0]).Surface.Re
+	dark.Papers = append(dark.Papers, &Paper{Name: "b", Finish: Uncoated, Color: light.Papers[0].Color}, &Paper{Name: "c", Finish: Coated, Color: light.Papers[0].Color})
+	if err := dark.Prepare(); err != nil {
+		t.Fatal(err)
+	}
+	if other := dark.Sheet(dark.Papers[1]).Surface.Re; other != re {
+		t.Errorf("re = %g on another paper of that finish, %g on the first", other, re)
+	}
+	if gloss := dark.Sheet(dark.Papers[2]).Surface.Re; gloss != .01 {
+		t.Errorf("re = %g on coated paper", gloss)
+	}
 	near(t, "re under a black of Y 1.4 %", re, .9*.0141, .0003)
 	near(t, "ΔE of the black", spectrum.DeltaE(printed(t, dark, dark.Inks[0], dark.Papers[0]).Lab(), dark.Inks[0].Color.Lab()), 0, .05)
 }
