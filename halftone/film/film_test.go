@@ -160,10 +160,10 @@ func TestKeep(t *testing.T) {
 // sheets are one of each kind.
 var sheets = []Sheet{
 	{WidthMM: 60, HeightMM: 40, DPI: 300, BleedMM: 3},
-	{WidthMM: 210, HeightMM: 297, DPI: 150},
-	{WidthMM: 120, HeightMM: 90, DPI: 203.2, Film: "A4"},
-	{WidthMM: 60, HeightMM: 40, DPI: 300, Mirror: true},
-	{WidthMM: 60, HeightMM: 40, DPI: 300, Negative: true, Mirror: true},
+	{WidthMM: 210, HeightMM: 297, DPI: 120},
+	{WidthMM: 100, HeightMM: 70, DPI: 177.8, Film: "A5"},
+	{WidthMM: 60, HeightMM: 40, DPI: 240, Mirror: true},
+	{WidthMM: 60, HeightMM: 40, DPI: 240, Negative: true, Mirror: true},
 	{WidthMM: 30, HeightMM: 20, DPI: 360, NoMarks: true},
 	{WidthMM: 30, HeightMM: 20, DPI: 360, NoMarks: true, Film: "60x50mm", Negative: true},
 }

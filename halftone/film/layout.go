@@ -14,7 +14,7 @@ type Layout struct {
 	aw, ah       int     // of the area, pixels
 	faces        faces
 	marks        []outline // the same on every plate
-	wedge        wedgePlace
+	wedge        patchPlace
 	label        box // where the label goes, mm from the area's corner
 	up           box
 	hasLabelArea bool
@@ -36,7 +36,7 @@ func New(s Sheet) (*Layout, error) {
 			return nil, err
 		}
 		// The film lies the way the artwork does unless only the other fits.
-		if (fw > fh) != (need.w > need.h) {
+		if (fw > fh) != (s.WidthMM > s.HeightMM) {
 			fw, fh = fh, fw
 		}
 		if !need.within(fw, fh) {

@@ -10,8 +10,8 @@ var lineWidths = [...]float64{0.1, 0.15, 0.2, 0.25, 0.35, 0.5, 0.7, 1}
 
 const lineCell = 6.0 // mm a width
 
-// wedgePlace is the tone wedge: wedgeN patches of w × h pixels side by side.
-type wedgePlace struct{ x, y, w, h int }
+// patchPlace is where patches of w × h pixels begin, side by side.
+type patchPlace struct{ x, y, w, h int }
 
 // place draws what all plates share. Every mark is tied to the pixels of the
 // area, so that it sits the same on all sides.
@@ -102,13 +102,18 @@ func (l *Layout) placeUp(b box) {
 // themselves come through each plate's own screen.
 func (l *Layout) placeWedge(b box) {
 	n := l.stroke()
-	w := wedgePlace{x: round(l.x(b.x)) + n, y: round(l.y(b.y)) + n, w: l.pixels(patchMM), h: l.pixels(6)}
+	w := patchPlace{x: round(l.x(b.x)) + n, y: round(l.y(b.y)) + n, w: l.pixels(patchMM), h: l.pixels(6)}
 	l.wedge = w
-	x0, y0, x1, y1 := w.x-n, w.y-n, w.x+w.w*wedgeN+n, w.y+w.h+n
-	l.add(rect(x0, y0, x1, y0+n), rect(x0, y1-n, x1, y1), rect(x0, y0+n, x0+n, y1-n), rect(x1-n, y0+n, x1, y1-n))
+	l.frame(w.x-n, w.y-n, w.x+w.w*wedgeN+n, w.y+w.h+n)
 	for i := 0; i < wedgeN; i += 2 {
 		l.centered(strconv.Itoa(i*wedgeStep), float64(w.x+i*w.w)+float64(w.w)/2, l.y(b.y+9), 1.5)
 	}
+}
+
+// frame draws a rectangle's outline, inside its edges.
+func (l *Layout) frame(x0, y0, x1, y1 int) {
+	n := l.stroke()
+	l.add(rect(x0, y0, x1, y0+n), rect(x0, y1-n, x1, y1), rect(x0, y0+n, x0+n, y1-n), rect(x1-n, y0+n, x1, y1-n))
 }
 
 // centered sets s about x.
@@ -131,19 +136,23 @@ func (l *Layout) placeBar(b box) {
 	l.centered("100 mm: print at 100 %", float64(x)+float64(long)/2, l.y(b.y+7.4), 2.2)
 }
 
-// placeLines draws each width as two lines and as two gaps in a solid.
-func (l *Layout) placeLines(b box) {
-	for i, mm := range lineWidths {
-		x, n := round(l.x(b.x+float64(i)*lineCell)), max(1, l.pixels(mm))
-		y0, y1, y2 := round(l.y(b.y)), round(l.y(b.y+4)), round(l.y(b.y+8))
-		cell := l.pixels(lineCell)
-		a, c := x+cell/3-n/2, x+2*cell/3-n/2
+// placeLines draws the line wedge.
+func (l *Layout) placeLines(b box) { l.lineWedge(b.x, b.y, lineWidths[:], lineCell, 1.5, " mm") }
+
+// lineWedge draws each width as two lines and as two gaps in a solid, a cell of that
+// many mm for each, and the widths below, a unit behind the last.
+func (l *Layout) lineWedge(xMM, yMM float64, widths []float64, cellMM, capMM float64, unit string) {
+	for i, mm := range widths {
+		x, n := round(l.x(xMM+float64(i)*cellMM)), max(1, l.pixels(mm))
+		y0, y1, y2 := round(l.y(yMM)), round(l.y(yMM+4)), round(l.y(yMM+8))
+		end := round(l.x(xMM + float64(i+1)*cellMM))
+		a, c := x+(end-x)/3-n/2, x+2*(end-x)/3-n/2
 		l.add(rect(a, y0, a+n, y1), rect(c, y0, c+n, y1))
-		l.add(rect(x, y1, a, y2), rect(a+n, y1, c, y2), rect(c+n, y1, x+cell, y2))
+		l.add(rect(x, y1, a, y2), rect(a+n, y1, c, y2), rect(c+n, y1, end, y2))
 		s := decimal(mm, 2)
-		if i == len(lineWidths)-1 {
-			s += " mm"
+		if i == len(widths)-1 {
+			s += unit
 		}
-		l.centered(s, float64(x)+float64(cell)/2, l.y(b.y+10.4), 1.5)
+		l.centered(s, float64(x+end)/2, l.y(yMM+8.9+capMM), capMM)
 	}
 }

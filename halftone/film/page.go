@@ -57,11 +57,17 @@ func (b *Label) lines(dpi float64) [3]string {
 // Page is one plate on its sheet. It implements [Bits].
 type Page struct {
 	layout *Layout
-	plate  Bits
+	plate  Bits // nil where the sheet has none
 	label  Label
 	own    []outline // the label; all else is the layout's
-	wedge  Bits      // the tone wedge; nil without marks
+	tints  []tints   // through the plate's screen: the wedge
 	pool   sync.Pool // of *scratch
+}
+
+// tints are patches of a plate's own dots at a place of the sheet.
+type tints struct {
+	x, y int
+	Bits
 }
 
 type scratch struct {
@@ -76,27 +82,43 @@ func (l *Layout) Page(plate Bits, label Label, tint Tint) (*Page, error) {
 	if w, h := plate.Size(); w != l.aw || h != l.ah {
 		return nil, fmt.Errorf("film: plate %q is %d x %d pixels on an area of %d x %d: make it for this layout", label.Ink, w, h, l.aw, l.ah)
 	}
-	p := &Page{layout: l, plate: plate, label: label, pool: sync.Pool{New: func() any { return new(scratch) }}}
+	p := newPage(l, plate, label)
 	if l.sheet.NoMarks {
 		return p, nil
 	}
 	p.setLabel()
-	wedge := make(patches, wedgeN)
-	for i := range wedge {
+	percents := make([]float64, wedgeN)
+	for i := range percents {
+		percents[i] = float64(i * wedgeStep)
+	}
+	if err := p.addTints(l.wedge, percents, tint); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+func newPage(l *Layout, plate Bits, label Label) *Page {
+	return &Page{layout: l, plate: plate, label: label, pool: sync.Pool{New: func() any { return new(scratch) }}}
+}
+
+// addTints lays patches of those percents side by side.
+func (p *Page) addTints(at patchPlace, percents []float64, tint Tint) error {
+	set := make(patches, len(percents))
+	for i, v := range percents {
 		switch {
 		case tint != nil:
-			wedge[i] = tint(float64(i*wedgeStep), l.wedge.w, l.wedge.h)
-		case i == wedgeN-1:
-			wedge[i] = even{l.wedge.w, l.wedge.h, 0xff}
+			set[i] = tint(v, at.w, at.h)
+		case v == 100:
+			set[i] = even{at.w, at.h, 0xff}
 		default:
-			wedge[i] = even{l.wedge.w, l.wedge.h, 0}
+			set[i] = even{at.w, at.h, 0}
 		}
-		if w, h := wedge[i].Size(); w != l.wedge.w || h != l.wedge.h {
-			return nil, fmt.Errorf("film: wedge step of %d %% is %d x %d pixels where %d x %d were asked for", i*wedgeStep, w, h, l.wedge.w, l.wedge.h)
+		if w, h := set[i].Size(); w != at.w || h != at.h {
+			return fmt.Errorf("film: patch of %v %% is %d x %d pixels where %d x %d were asked for", v, w, h, at.w, at.h)
 		}
 	}
-	p.wedge = wedge
-	return p, nil
+	p.tints = append(p.tints, tints{at.x, at.y, set})
+	return nil
 }
 
 func (p *Page) setLabel() {
@@ -123,9 +145,11 @@ func (p *Page) Rows(dst []byte, stride, y0, y1 int) {
 	s := p.pool.Get().(*scratch)
 	defer p.pool.Put(s)
 	clear(dst[:(y1-y0-1)*stride+(l.w+7)/8])
-	s.lay(p.plate, l.ox, l.oy, dst, stride, y0, y1)
-	if p.wedge != nil {
-		s.lay(p.wedge, l.wedge.x, l.wedge.y, dst, stride, y0, y1)
+	if p.plate != nil {
+		s.lay(p.plate, l.ox, l.oy, dst, stride, y0, y1)
+	}
+	for _, t := range p.tints {
+		s.lay(t, t.x, t.y, dst, stride, y0, y1)
 	}
 	s.hit = s.hit[:0]
 	for _, set := range [2][]outline{l.marks, p.own} {

@@ -12,7 +12,7 @@ import (
 // 72/dpi points and the page is whole pixels, so it is within half a pixel of the
 // sheet's millimetres.
 func WritePDF(w io.Writer, pages []*Page, info Info) error {
-	return writeFilms(w, pages, info, func(f *pdfFile, p *Page) paint {
+	return writeFilms(w, pages, info, func(*pdfFile, int) paint {
 		return paint{ink: "0 g", marks: "0 g", none: "1 g"}
 	})
 }
@@ -23,7 +23,7 @@ type paint struct {
 	resources        string // for its page
 }
 
-func writeFilms(w io.Writer, pages []*Page, info Info, colors func(f *pdfFile, p *Page) paint) error {
+func writeFilms(w io.Writer, pages []*Page, info Info, colors func(f *pdfFile, i int) paint) error {
 	if len(pages) == 0 {
 		return errors.New("film: no pages: give at least one film")
 	}
@@ -36,11 +36,11 @@ func writeFilms(w io.Writer, pages []*Page, info Info, colors func(f *pdfFile, p
 	tree := f.promise()
 	forms := map[*Layout]int{}
 	var kids []int
-	for _, p := range pages {
+	for i, p := range pages {
 		if _, ok := forms[p.layout]; !ok {
 			forms[p.layout] = f.marks(p.layout)
 		}
-		kids = append(kids, f.page(p, tree, forms[p.layout], colors(f, p), info.Compression))
+		kids = append(kids, f.page(p, tree, forms[p.layout], colors(f, i), info.Compression))
 		if f.err != nil {
 			return f.err
 		}
@@ -58,8 +58,7 @@ func (f *pdfFile) marks(l *Layout) int {
 // page writes one plate's page.
 func (f *pdfFile) page(p *Page, tree, marks int, c paint, pack Compression) int {
 	l := p.layout
-	plate := f.mask(p.plate, pack)
-	objects := fmt.Sprintf("/Plate %d 0 R /Marks %d 0 R", plate, marks)
+	objects := fmt.Sprintf("/Marks %d 0 R", marks)
 	pt := 72 / l.sheet.DPI
 	w, h := (float64(l.w)-hair)*pt, (float64(l.h)-hair)*pt
 	var b bytes.Buffer
@@ -74,11 +73,16 @@ func (f *pdfFile) page(p *Page, tree, marks int, c paint, pack Compression) int 
 	} else {
 		fmt.Fprintf(&b, "%s 0 0 %s 0 %s cm\n", decimal(pt, 9), decimal(-pt, 9), decimal(h, 5))
 	}
-	fmt.Fprintf(&b, "%s\n%s", on, draw("Plate", l.ox, l.oy, l.aw, l.ah))
-	if p.wedge != nil {
-		ww, wh := p.wedge.Size()
-		objects += fmt.Sprintf(" /Wedge %d 0 R", f.mask(p.wedge, pack))
-		b.WriteString(draw("Wedge", l.wedge.x, l.wedge.y, ww, wh))
+	b.WriteString(on + "\n")
+	if p.plate != nil {
+		objects += fmt.Sprintf(" /Plate %d 0 R", f.mask(p.plate, pack))
+		b.WriteString(draw("Plate", l.ox, l.oy, l.aw, l.ah))
+	}
+	for i, t := range p.tints {
+		name := fmt.Sprintf("Tints%d", i)
+		tw, th := t.Size()
+		objects += fmt.Sprintf(" /%s %d 0 R", name, f.mask(t, pack))
+		b.WriteString(draw(name, t.x, t.y, tw, th))
 	}
 	paths(&b, p.own)
 	fmt.Fprintf(&b, "%s\n/Marks Do\n", all)

@@ -15,6 +15,7 @@ import (
 const (
 	pngGray = 0
 	pngRGB  = 2
+	pngRGBA = 6
 )
 
 // WritePNG writes a one-bit film as PNG, black where ink prints, with its
@@ -53,21 +54,17 @@ func WritePlate(w io.Writer, plate halftone.Tone, bitDepth int, info Info) error
 	}
 	width, height := plate.Size()
 	p := pngFile{width: width, height: height, depth: bitDepth, color: pngGray, dpi: dpi, info: info}
+	if bitDepth == 8 {
+		return p.write(w, func(dst []byte, y0, y1 int) { grayRows(plate, dst, y0, y1) })
+	}
 	return p.write(w, func(dst []byte, y0, y1 int) {
 		row := make([]uint16, width)
 		for y := y0; y < y1; y++ {
 			plate.Row(row, y)
-			if bitDepth == 16 {
-				for i, c := range row {
-					binary.BigEndian.PutUint16(dst[2*i:], ^c)
-				}
-				dst = dst[2*width:]
-				continue
+			for _, c := range row {
+				binary.BigEndian.PutUint16(dst, ^c)
+				dst = dst[2:]
 			}
-			for i, c := range row {
-				dst[i] = ^eight(c)
-			}
-			dst = dst[width:]
 		}
 	})
 }
@@ -109,8 +106,11 @@ type pngFile struct {
 }
 
 func (p *pngFile) pixelBits() int {
-	if p.color == pngRGB {
+	switch p.color {
+	case pngRGB:
 		return 3 * p.depth
+	case pngRGBA:
+		return 4 * p.depth
 	}
 	return p.depth
 }
@@ -159,7 +159,7 @@ func (p *pngFile) head(w io.Writer) {
 	be := binary.BigEndian
 	b := be.AppendUint32(be.AppendUint32(nil, uint32(p.width)), uint32(p.height))
 	p.chunk(w, "IHDR", append(b, byte(p.depth), byte(p.color), 0, 0, 0)...)
-	if p.color == pngRGB {
+	if p.color != pngGray {
 		p.chunk(w, "sRGB", 1) // relative colorimetric: paper is not white
 		p.chunk(w, "gAMA", be.AppendUint32(nil, 45455)...)
 	}
@@ -176,21 +176,27 @@ func (p *pngFile) head(w io.Writer) {
 }
 
 // filtered is rows y0 … y1-1, each with its filter byte. One-bit rows stay as
-// they are, which packs best; of the others each takes the filter whose bytes, as
-// signed numbers, sum to least (PNG, 12.7: the usual heuristic).
+// they are, which packs best.
 func (p *pngFile) filtered(z *packer, rows func(dst []byte, y0, y1 int), y0, y1 int) []byte {
 	stride, n := p.stride(), y1-y0
-	line := stride + 1
-	if p.depth == 1 {
-		raw := z.rows(line*n + stride*n)
-		out, in := raw[:line*n], raw[line*n:]
-		rows(in, y0, y1)
-		for i := range n {
-			out[i*line] = 0
-			copy(out[i*line+1:(i+1)*line], in[i*stride:(i+1)*stride])
-		}
-		return out
+	if p.depth >= 8 {
+		return filterRows(z, rows, stride, p.pixelBits()/8, y0, y1)
 	}
+	raw := z.rows((stride+1)*n + stride*n)
+	out, in := raw[:(stride+1)*n], raw[(stride+1)*n:]
+	rows(in, y0, y1)
+	for i := range n {
+		out[i*(stride+1)] = 0
+		copy(out[i*(stride+1)+1:(i+1)*(stride+1)], in[i*stride:(i+1)*stride])
+	}
+	return out
+}
+
+// filterRows is rows y0 … y1-1 of pixels of whole bytes, each behind its filter
+// byte: the filter whose bytes, as signed numbers, sum to least (PNG, 12.7: the
+// usual heuristic).
+func filterRows(z *packer, rows func(dst []byte, y0, y1 int), stride, pixel, y0, y1 int) []byte {
+	n, line := y1-y0, stride+1
 	raw := z.rows(line*n + stride*(n+1) + 5*stride)
 	out, in, try := raw[:line*n], raw[line*n:line*n+stride*(n+1)], raw[line*n+stride*(n+1):]
 	if y0 == 0 {
@@ -201,7 +207,7 @@ func (p *pngFile) filtered(z *packer, rows func(dst []byte, y0, y1 int), y0, y1 
 	}
 	for i := range n {
 		above, row := in[i*stride:(i+1)*stride], in[(i+1)*stride:(i+2)*stride]
-		best := bestFilter(row, above, p.pixelBits()/8, try)
+		best := bestFilter(row, above, pixel, try)
 		out[i*line] = byte(best)
 		copy(out[i*line+1:(i+1)*line], try[best*stride:(best+1)*stride])
 	}
