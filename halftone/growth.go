@@ -98,7 +98,7 @@ func (s supercell) pixels(f field) []growth {
 // supercell: no two dots differ by more than a pixel in area, and no slow
 // pattern shows.
 func (s supercell) growDots(pixels []growth, d Dot, small smallest) error {
-	turn := voidcluster.Ranks(int(s.n), int(s.n), voidcluster.Sigma)
+	turn := voidcluster.Ranks(int(s.n), int(s.n), voidcluster.Gaussian(voidcluster.Sigma))
 	dot, hole := minPixels(d, small.dot), minPixels(d, small.hole)
 	for len(pixels) > 0 {
 		n := 1

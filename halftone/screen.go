@@ -54,7 +54,13 @@ func NewScreen(spec Spec) (*Screen, error) {
 		s.setRows(thr)
 		return s, nil
 	case Stochastic:
-		return nil, fmt.Errorf("halftone: stochastic is not made yet")
+		thr, side, err := stochastic(small)
+		if err != nil {
+			return nil, fmt.Errorf("halftone: stochastic with smallest dot %.3g mm, hole %.3g mm on %.4g dpi: %w: use a smaller dot or a coarser film", spec.MinDot, spec.MinHole, spec.DPI, err)
+		}
+		s.brick = brick{w: side, h: side}
+		s.setRows(thr)
+		return s, nil
 	case Round, Ellipse, Diamond, Line:
 	default:
 		return nil, fmt.Errorf("halftone: unknown %v", spec.Dot)

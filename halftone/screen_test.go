@@ -289,16 +289,17 @@ func TestThinnestLine(t *testing.T) {
 
 func TestNewScreenErrors(t *testing.T) {
 	for name, spec := range map[string]Spec{
-		"no resolution":      {Ruling: 45},
-		"resolution NaN":     {Ruling: 45, DPI: math.NaN()},
-		"no ruling":          {DPI: 600},
-		"ruling too high":    {Ruling: 301, DPI: 600},
-		"angle infinite":     {Ruling: 45, DPI: 600, Angle: math.Inf(1)},
-		"negative dot":       {Ruling: 45, DPI: 600, MinDot: -1},
-		"dot above the cell": {Ruling: 100, DPI: 600, MinDot: 0.25},
-		"line above period":  {Ruling: 100, DPI: 600, MinDot: 0.26, Dot: Line},
-		"unknown dot":        {Ruling: 45, DPI: 600, Dot: 99},
-		"ruling far too low": {Ruling: 0.5, DPI: 2400},
+		"no resolution":           {Ruling: 45},
+		"resolution NaN":          {Ruling: 45, DPI: math.NaN()},
+		"no ruling":               {DPI: 600},
+		"ruling too high":         {Ruling: 301, DPI: 600},
+		"angle infinite":          {Ruling: 45, DPI: 600, Angle: math.Inf(1)},
+		"negative dot":            {Ruling: 45, DPI: 600, MinDot: -1},
+		"dot above the cell":      {Ruling: 100, DPI: 600, MinDot: 0.25},
+		"line above period":       {Ruling: 100, DPI: 600, MinDot: 0.26, Dot: Line},
+		"unknown dot":             {Ruling: 45, DPI: 600, Dot: 99},
+		"scattered dot too large": {Dot: Stochastic, DPI: 2400, MinDot: 2},
+		"ruling far too low":      {Ruling: 0.5, DPI: 2400},
 	} {
 		if s, err := NewScreen(spec); err == nil {
 			t.Errorf("%s: got screen %v, want an error", name, s.Spec())
@@ -348,10 +349,10 @@ func TestFindSupercell(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := c.ruling()*dpi/ruling - 1; math.Abs(d) > 0.0025 {
+		if d := c.ruling()*dpi/ruling - 1; math.Abs(d) > offRuling {
 			t.Errorf("ruling %.3g %% off", 100*d)
 		}
-		if d := math.Remainder(c.angle()-angle, 180); math.Abs(d) > 0.025 {
+		if d := math.Remainder(c.angle()-angle, 180); math.Abs(d) > offAngle {
 			t.Errorf("angle %.4f° off", d)
 		}
 	})

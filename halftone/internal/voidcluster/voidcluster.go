@@ -7,15 +7,24 @@ package voidcluster
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 )
+
+// Kernel is how much a point crowds a place at the squared distance d2.
+type Kernel func(d2 float64) float64
+
+// Gaussian returns the kernel of Ulichney 1993, exp(−d²/2σ²).
+func Gaussian(sigma float64) Kernel {
+	return func(d2 float64) float64 { return math.Exp(-d2 / (2 * sigma * sigma)) }
+}
 
 // Sigma is the standard deviation in points of the Gaussian that measures how
 // crowded a place is (Ulichney 1993).
 const Sigma = 1.5
 
-// kernelScale turns the Gaussian into whole numbers, so that the ranks are the
+// kernelScale turns crowding into whole numbers, so that the ranks are the
 // same on every machine.
-const kernelScale = 1 << 24
+const kernelScale = 1 << 40
 
 // Grid is a set of points on a w × h torus and how crowded every place is.
 type Grid struct {
@@ -27,14 +36,14 @@ type Grid struct {
 	rowMin []int // per row, the off place least crowded, or −1
 }
 
-// NewGrid returns an empty w × h torus with the Gaussian sigma.
-func NewGrid(w, h int, sigma float64) *Grid {
+// NewGrid returns an empty w × h torus.
+func NewGrid(w, h int, kernel Kernel) *Grid {
 	g := &Grid{w: w, h: h, kernel: make([]int64, w*h), crowd: make([]int64, w*h), on: make([]bool, w*h),
 		rowMax: make([]int, h), rowMin: make([]int, h)}
 	for y := range h {
 		for x := range w {
-			dx, dy := float64(min(x, w-x)), float64(min(y, h-y))
-			g.kernel[y*w+x] = int64(math.Round(kernelScale * math.Exp(-(float64(dx*dx)+float64(dy*dy))/(2*sigma*sigma))))
+			dx, dy := min(x, w-x), min(y, h-y)
+			g.kernel[y*w+x] = int64(math.Round(kernelScale * kernel(float64(dx*dx+dy*dy))))
 		}
 	}
 	for y := range h {
@@ -52,16 +61,19 @@ func (g *Grid) Set(i int, on bool) {
 		return
 	}
 	g.on[i] = on
-	g.Weigh(i, on)
+	if on {
+		g.Weigh(i, whole)
+	} else {
+		g.Weigh(i, -whole)
+	}
 }
 
-// Weigh adds or removes the crowding that a point at i causes, without
+// whole is the crowding, in eighths, of a point of the set.
+const whole = 8
+
+// Weigh adds eighths of the crowding that a point at i causes, without
 // changing the set.
-func (g *Grid) Weigh(i int, add bool) {
-	sign := int64(1)
-	if !add {
-		sign = -1
-	}
+func (g *Grid) Weigh(i int, eighths int64) {
 	px, py := i%g.w, i/g.w
 	for y := range g.h {
 		ky := y - py
@@ -74,10 +86,10 @@ func (g *Grid) Weigh(i int, add bool) {
 		}
 		row := g.crowd[y*g.w : (y+1)*g.w]
 		for x := range row[:px] {
-			row[x] += sign * k[x-px+g.w]
+			row[x] += eighths * k[x-px+g.w]
 		}
 		for x, v := range k[:g.w-px] {
-			row[px+x] += sign * v
+			row[px+x] += eighths * v
 		}
 		g.scan(y)
 	}
@@ -120,34 +132,53 @@ func (g *Grid) Void() int {
 	return best
 }
 
-// Ranks returns for each of the w·h points of a torus its place 0 … w·h−1 in
-// the order.
-func Ranks(w, h int, sigma float64) []int {
-	n := w * h
-	ranks := make([]int, n)
-	g := NewGrid(w, h, sigma)
-
-	// An initial tenth at random, evened out by moving the tightest cluster
-	// into the largest void until that is where it came from.
-	count := max(1, n/10)
-	rng := rand.New(rand.NewPCG(1993, uint64(n)))
-	for _, i := range rng.Perm(n)[:count] {
-		g.Set(i, true)
-	}
-	for {
+// Relax moves the tightest cluster into the largest void until that is where
+// it came from, at most n times.
+func (g *Grid) Relax(n int) {
+	for range n {
 		from := g.Cluster()
 		g.Set(from, false)
 		to := g.Void()
 		g.Set(to, true)
 		if to == from {
-			break
+			return
 		}
 	}
-	start := append([]bool(nil), g.on...)
+}
 
-	for r := count - 1; r >= 0; r-- {
-		i := g.Cluster()
+// Drain takes all points out, the tightest cluster first, and returns them,
+// the last first.
+func (g *Grid) Drain() []int {
+	var out []int
+	for i := g.Cluster(); i >= 0; i = g.Cluster() {
 		g.Set(i, false)
+		out = append(out, i)
+	}
+	slices.Reverse(out)
+	return out
+}
+
+// Scatter adds n places at random, always the same ones.
+func (g *Grid) Scatter(n int) {
+	rng := rand.New(rand.NewPCG(1993, uint64(len(g.on))))
+	for _, i := range rng.Perm(len(g.on))[:n] {
+		g.Set(i, true)
+	}
+}
+
+// Ranks returns for each of the w·h points of a torus its place 0 … w·h−1 in
+// the order.
+func Ranks(w, h int, kernel Kernel) []int {
+	n := w * h
+	ranks := make([]int, n)
+	g := NewGrid(w, h, kernel)
+
+	// The initial pattern is a tenth of the points.
+	count := max(1, n/10)
+	g.Scatter(count)
+	g.Relax(n)
+	start := slices.Clone(g.on)
+	for r, i := range g.Drain() {
 		ranks[i] = r
 	}
 	for i, on := range start {
