@@ -12,7 +12,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"platewright/composite"
 	"platewright/composite/ink"
@@ -21,21 +20,50 @@ import (
 	"platewright/separate/artwork"
 )
 
-// A Choice is a set of inks for a picture.
-type Choice struct {
-	Uses []composite.Use // in print order, first printed first
+// A Question is what is asked of a shelf. Only Count has to be set.
+type Question struct {
+	Count   int      // inks in a set, 1 … composite.MaxInks
+	With    []string // inks that have to be in it
+	Without []string // inks that must not be in it
+	Mask    Mask     // how much each pixel counts; nil: all alike
 
-	// How near the print comes to the main colors, as separate.Fit.
-	MeanDE, P95DE, InReach float64
+	// Bases also finds how much transparent base each ink is printed with, in
+	// steps of BaseStep percent (0: 5). Without it inks are printed as they
+	// were measured.
+	Bases    bool
+	BaseStep float64
 
-	Tints separate.TintRule // the rule that the fit follows
-	Why   string            // how the choice was made, in words
+	Top      int     // how many sets are returned at most; 0: 5
+	WidthMM  float64 // of the print, for what a register error does; 0: 297
+	Register float64 // mm; 0: 0.5, a hand's usual error
+
+	Options separate.Options
 }
 
 // Best returns the count inks of the shelf that print p best on the paper,
 // as they are, in the best order. p is flattened.
 func Best(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, count int, opt separate.Options) (*Choice, error) {
-	s, err := newSearch(shelf, paper, p, count, nil, &opt)
+	all, err := Rank(ctx, shelf, paper, p, Question{Count: count, Top: 1, Options: opt})
+	if err != nil {
+		return nil, err
+	}
+	return all[0], nil
+}
+
+// Rank returns the sets of inks that print the flattened picture p best on the
+// paper, best first: by the mean CIEDE2000 to its main colors, each set in its
+// best order.
+//
+// All sets are looked at. First by their parts of three inks, each solved for
+// every main color in each order that shows; no set prints a color worse than
+// its best part does. The best 1500 by that, each color from the part and order
+// that suit it, are put in order; the best 48 are solved with all inks at once,
+// and of the best 12 every order. Up to three inks the ranking is therefore
+// exhaustive; beyond, a set can be missed only if a fourth ink in one spot wins
+// it more than it wins the 48 that were solved. Colors out of reach count with
+// their distance to the nearest that prints.
+func Rank(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q Question) ([]*Choice, error) {
+	s, err := newSearch(shelf, paper, p, &q)
 	if err != nil {
 		return nil, err
 	}
@@ -43,64 +71,132 @@ func Best(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Pi
 	if err != nil {
 		return nil, err
 	}
-	if len(found) == 0 {
-		return nil, fmt.Errorf("choose: no set of %d inks", count)
+	if q.Bases {
+		if found, err = s.bases(ctx, found); err != nil {
+			return nil, err
+		}
 	}
-	return s.choice(found[0])
+	top := q.Top
+	if top == 0 {
+		top = 5
+	}
+	found = found[:min(top, len(found))]
+	out := make([]*Choice, len(found))
+	err = parallel(len(found), func() func(int) error {
+		return func(i int) (err error) {
+			out[i], err = s.choice(found[i])
+			return err
+		}
+	})
+	return out, err
 }
 
-func newSearch(shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, count int, mask Mask, opt *separate.Options) (*search, error) {
-	s := &search{shelf: shelf, paper: paper, count: count, opt: opt}
-	var err error
-	if s.inks, err = eligible(shelf, paper); err != nil {
+// Fewest returns the ranking of the smallest sets, from one ink to q.Count, of
+// which the best comes within a mean CIEDE2000 of the artwork, and false with
+// the ranking of q.Count inks where none does.
+func Fewest(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, within float64, q Question) ([]*Choice, bool, error) {
+	most := q.Count
+	for q.Count = max(1, len(q.With)); ; q.Count++ {
+		all, err := Rank(ctx, shelf, paper, p, q)
+		if err != nil {
+			return nil, false, err
+		}
+		if all[0].MeanDE <= within {
+			return all, true, nil
+		}
+		if q.Count >= most {
+			return all, false, nil
+		}
+	}
+}
+
+func newSearch(shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q *Question) (*search, error) {
+	s := &search{shelf: shelf, paper: paper, count: q.Count, opt: &q.Options, q: q, pic: p}
+	if q.Count < 1 || q.Count > composite.MaxInks {
+		return nil, fmt.Errorf("choose: %d inks: a print takes 1 to %d", q.Count, composite.MaxInks)
+	}
+	if q.Mask != nil && len(q.Mask) != p.Width*p.Height {
+		return nil, fmt.Errorf("choose: the mask has %d pixels and the picture %d × %d: give a mask of the picture's size", len(q.Mask), p.Width, p.Height)
+	}
+	if err := s.eligible(); err != nil {
 		return nil, err
 	}
-	switch {
-	case count < 1 || count > composite.MaxInks:
-		return nil, fmt.Errorf("choose: %d inks: a print takes 1 to %d", count, composite.MaxInks)
-	case count > len(s.inks):
-		return nil, fmt.Errorf("choose: %d inks wanted, but the shelf has %d that show on %q: ask for fewer or add inks", count, len(s.inks), paper.Name)
-	}
-	s.must = make([]bool, len(s.inks))
-	s.rule, s.why = separate.Decide(p, opt)
+	s.rule, s.why = separate.Decide(p, s.opt)
 	switch s.rule {
 	case separate.TintsNone:
 		s.levels = []float64{0, 1}
 	case separate.TintsList:
 		s.levels = []float64{0}
-		for _, v := range opt.Percents {
+		for _, v := range s.opt.Percents {
 			s.levels = append(s.levels, v/100)
 		}
 		s.levels = append(s.levels, 1)
-		if math.Pow(float64(len(s.levels)), float64(count)) > 5000 {
+		if math.Pow(float64(len(s.levels)), float64(q.Count)) > 5000 {
 			s.levels = nil // so many steps are as good as all
 		}
 	}
-	b, bare := bins(p, paper.Color, mask, s.rule == separate.TintsNone, opt)
-	s.main, s.fine = cluster(b, bare, searchColors), cluster(b, bare, finalColors)
+	h := newHistogram(p, paper.Color, q.Mask, s.rule == separate.TintsNone, s.opt)
+	s.main, s.fine = h.cluster(searchColors), h.cluster(finalColors)
 	return s, nil
 }
 
-const (
-	// invisible is the CIEDE2000 to the bare paper below which an ink alone
-	// does nothing a picture could use: transparent base, or white on white.
-	invisible = 4
-)
+// invisible is the CIEDE2000 to the bare paper below which an ink alone does
+// nothing a picture could use: transparent base, or white on white.
+const invisible = 4
 
-// eligible returns the inks that may be chosen for a paper, in the order of the
-// rule: all that show on it. Base and, on light paper, white do not.
-func eligible(shelf *ink.Shelf, paper *ink.Paper) ([]*ink.Ink, error) {
-	var out []*ink.Ink
-	for _, i := range shelf.Inks {
-		m, err := composite.New(shelf, paper, composite.AsMeasured(i))
-		if err != nil {
-			return nil, err
-		}
-		if spectrum.DeltaE(m.Overprint(0).Lab(), m.Overprint(1).Lab()) >= invisible {
-			out = append(out, i)
+// eligible sets the inks that may be chosen, in the order of the rule: all that
+// show on the paper. Base and, on light paper, white do not, and take part only
+// where they are asked for.
+func (s *search) eligible() error {
+	with, err := named(s.shelf, s.q.With)
+	if err != nil {
+		return err
+	}
+	without, err := named(s.shelf, s.q.Without)
+	if err != nil {
+		return err
+	}
+	for i := range with {
+		if without[i] {
+			return fmt.Errorf("choose: ink %q is to be kept and to be left out: take it from one of the two lists", i.Name)
 		}
 	}
-	return out, byRule(shelf, out)
+	for _, i := range s.shelf.Inks {
+		m, err := composite.New(s.shelf, s.paper, composite.AsMeasured(i))
+		if err != nil {
+			return err
+		}
+		shows := spectrum.DeltaE(m.Overprint(0).Lab(), m.Overprint(1).Lab()) >= invisible
+		if with[i] || shows && !without[i] {
+			s.inks = append(s.inks, i)
+		}
+	}
+	if n := s.count; n > len(s.inks) {
+		return fmt.Errorf("choose: %d inks wanted, but %d of the shelf may be chosen and show on %q: ask for fewer or add inks", n, len(s.inks), s.paper.Name)
+	}
+	if n := s.count; n < len(with) {
+		return fmt.Errorf("choose: %d inks to be kept in a set of %d: keep fewer or ask for more", len(with), n)
+	}
+	if err := byRule(s.shelf, s.inks); err != nil {
+		return err
+	}
+	for _, i := range s.inks {
+		s.must = append(s.must, with[i])
+	}
+	return nil
+}
+
+// named returns the inks of the names.
+func named(shelf *ink.Shelf, names []string) (map[*ink.Ink]bool, error) {
+	set := make(map[*ink.Ink]bool, len(names))
+	for _, n := range names {
+		i, err := shelf.Ink(n)
+		if err != nil {
+			return nil, fmt.Errorf("choose: %w", err)
+		}
+		set[i] = true
+	}
+	return set, nil
 }
 
 func uses(base map[*ink.Ink]float64, inks ...*ink.Ink) []composite.Use {
@@ -111,29 +207,6 @@ func uses(base map[*ink.Ink]float64, inks ...*ink.Ink) []composite.Use {
 		}
 	}
 	return u
-}
-
-// choice gives an answer its figures.
-func (s *search) choice(a answer) (*Choice, error) {
-	m, err := s.model(a.set, a.order)
-	if err != nil {
-		return nil, err
-	}
-	c := &Choice{Uses: s.uses(a.set, a.order), Tints: s.rule}
-	printed := s.solve(m, s.fine, nil)
-	c.MeanDE, c.P95DE, c.InReach = s.fine.figures(printed)
-	c.Why = fmt.Sprintf("best of %d sets of %d from %d inks over %d main colors; %s", s.sets, s.count, len(s.inks), len(s.fine.want), s.why)
-	if slices.IsSorted(a.order) {
-		c.Why += "; printed in the trade's order, opaque and dark inks first"
-		return c, nil
-	}
-	ruled, err := s.model(a.set, rising(s.count))
-	if err != nil {
-		return nil, err
-	}
-	mean, _, _ := s.fine.figures(s.solve(ruled, s.fine, nil))
-	c.Why += fmt.Sprintf("; printed in the order that the model finds best: opaque and dark inks first would give %.2f ΔE00, not %.2f", mean, c.MeanDE)
-	return c, nil
 }
 
 func rising(k int) []int {

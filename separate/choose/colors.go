@@ -24,8 +24,8 @@ const (
 	// cluster: below it lie noise and the pixels of antialiased edges.
 	leastShare = 1e-4
 	// floorShare is the part of what is printed that a distinct color counts for
-	// at least in the ranking, so
-	// that a small lantern in a large night is not given up.
+	// at least in the ranking, so that a small lantern in a large night is not
+	// given up.
 	floorShare = 2e-3
 	// distinctDE is how far, in CIEDE2000, a color is from all others to be
 	// called distinct.
@@ -44,15 +44,15 @@ type palette struct {
 	want  []spectrum.Lab // as the print should have them
 	rgb   [][3]uint8     // as the artwork has them
 	share []float64
-	count []float64 // weights in the ranking, adding up to 1 − bare
+	count []float64 // weights in the ranking, which a mask changes
 	bare  float64
 }
 
 // bin is one cell of the histogram.
 type bin struct {
 	sum    [3]float64 // encoded 0 … 1
-	n      float64    // pixels, weighted by the mask
-	pixels int
+	n      float64    // share of the pixels
+	weight float64    // the same, weighted by the mask
 	rgb    [3]float64
 	lab    spectrum.Lab
 }
@@ -61,10 +61,17 @@ type bin struct {
 // size. nil counts all alike.
 type Mask []uint8
 
-// bins returns the histogram of what is printed and the share that is bare.
-// With flat set only pixels count that are like their neighbors: the others
+// A histogram is the colors of what is printed and the share that is bare,
+// without and with the mask.
+type histogram struct {
+	bins        []bin
+	bare, blank float64
+	masked      bool
+}
+
+// newHistogram counts the colors of p. With flat set only pixels count that are like their neighbors: the others
 // are edges, which take the color of either side.
-func bins(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *separate.Options) (out []bin, bare float64) {
+func newHistogram(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *separate.Options) *histogram {
 	isBare := separate.Bare(p, paper, opt)
 	wanted := separate.Wanted(p.Space, paper, opt)
 	step := 1
@@ -72,7 +79,8 @@ func bins(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *sep
 		step++
 	}
 	cells := make([]bin, 1<<(3*(8-binShift)))
-	all, blank := 0.0, 0.0
+	h := &histogram{masked: mask != nil}
+	var all, weights float64
 	deep := p.Pix == nil
 	at := func(i int) (c [3]uint8) {
 		if deep {
@@ -97,31 +105,34 @@ func bins(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *sep
 					continue
 				}
 			}
-			all += w
+			all++
+			weights += w
 			if isBare(x, y) {
-				blank += w
+				h.bare++
+				h.blank += w
 				continue
 			}
 			c := at(3 * i)
 			b := &cells[int(c[0]>>binShift)<<10|int(c[1]>>binShift)<<5|int(c[2]>>binShift)]
 			if deep {
 				for j := range c {
-					b.sum[j] += float64(p.Pix16[3*i+j]) / 65535 * w
+					b.sum[j] += float64(p.Pix16[3*i+j]) / 65535
 				}
 			} else {
 				for j := range c {
-					b.sum[j] += float64(c[j]) / 255 * w
+					b.sum[j] += float64(c[j]) / 255
 				}
 			}
-			b.n += w
-			b.pixels++
+			b.n++
+			b.weight += w
 		}
 	}
 	if all == 0 {
-		return nil, 1
+		return &histogram{bare: 1, blank: 1}
 	}
+	weights = max(weights, 1e-9)
 	for _, b := range cells {
-		if b.n <= 0 {
+		if b.n == 0 {
 			continue
 		}
 		for j := range b.rgb {
@@ -129,9 +140,12 @@ func bins(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *sep
 		}
 		b.lab = wanted(b.rgb)
 		b.n /= all
-		out = append(out, b)
+		b.weight /= weights
+		h.bins = append(h.bins, b)
 	}
-	return out, blank / all
+	h.bare /= all
+	h.blank /= weights
+	return h
 }
 
 func apart(a, b [3]uint8) int {
@@ -147,8 +161,9 @@ func apart(a, b [3]uint8) int {
 // bin and then always the one farthest from all so far, which small distinct
 // colors are too, and improved as weighted k-means. It depends on nothing but
 // the bins.
-func cluster(bins []bin, bare float64, n int) *palette {
-	p := &palette{bare: bare}
+func (h *histogram) cluster(n int) *palette {
+	bins := h.bins
+	p := &palette{bare: h.bare}
 	if len(bins) == 0 {
 		return p
 	}
@@ -203,17 +218,20 @@ func cluster(bins []bin, bare float64, n int) *palette {
 			break
 		}
 	}
-	return p.fill(bins, centers, of)
+	return p.fill(h, centers, of)
 }
 
 // fill sets the palette from clusters, heaviest first.
-func (p *palette) fill(bins []bin, centers []spectrum.Lab, of []int) *palette {
+func (p *palette) fill(h *histogram, centers []spectrum.Lab, of []int) *palette {
 	share := make([]float64, len(centers))
+	weight := make([]float64, len(centers))
 	rgb := make([][3]float64, len(centers))
-	for i := range bins {
-		share[of[i]] += bins[i].n
-		for j, v := range bins[i].rgb {
-			rgb[of[i]][j] += v * bins[i].n
+	for i := range h.bins {
+		b := &h.bins[i]
+		share[of[i]] += b.n
+		weight[of[i]] += b.weight
+		for j, v := range b.rgb {
+			rgb[of[i]][j] += v * b.n
 		}
 	}
 	order := make([]int, 0, len(centers))
@@ -240,15 +258,19 @@ func (p *palette) fill(bins []bin, centers []spectrum.Lab, of []int) *palette {
 			code[j] = uint8(math.Round(255 * v / share[c]))
 		}
 		p.rgb = append(p.rgb, code)
-		w := share[c]
-		if w < floorShare*(1-p.bare) && distinct(centers, c) {
-			w = floorShare * (1 - p.bare)
+		w := weight[c]
+		if least := floorShare * (1 - p.bare); !h.masked && w < least && distinct(centers, c) {
+			w = least
 		}
 		p.count = append(p.count, w)
 		sum += w
 	}
+	if sum == 0 { // the mask leaves nothing: all counts as it is
+		copy(p.count, p.share)
+		return p
+	}
 	for i := range p.count {
-		p.count[i] *= (1 - p.bare) / sum
+		p.count[i] *= (1 - h.blank) / sum
 	}
 	return p
 }

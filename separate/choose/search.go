@@ -5,11 +5,13 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"platewright/composite"
 	"platewright/composite/ink"
 	"platewright/composite/spectrum"
 	"platewright/separate"
+	"platewright/separate/artwork"
 )
 
 const (
@@ -18,24 +20,32 @@ const (
 	verifyMost = 12   // orders of each that are
 	finalSets  = 12   // sets that every order is solved of, and the best exactly
 	finalMost  = 24   // answers that are solved exactly
+
+	// ruleLead is how much worse, by the model, the trade's order may be and
+	// still be taken: the model is not that sure.
+	ruleLead = 1.003
 )
 
 // A search is one question for the best sets.
 type search struct {
-	shelf   *ink.Shelf
-	paper   *ink.Paper
-	inks    []*ink.Ink // that may be chosen, by the rule of print order
-	must    []bool     // by index: has to be in the set
-	base    map[*ink.Ink]float64
-	count   int
-	opt     *separate.Options
-	levels  []float64 // coverages allowed; nil: all
-	main    *palette
-	fine    *palette
-	matters [][]bool
-	sets    int // how many sets there are
-	rule    separate.TintRule
-	why     string // of the rule
+	shelf     *ink.Shelf
+	paper     *ink.Paper
+	inks      []*ink.Ink // that may be chosen, by the rule of print order
+	must      []bool     // by index: has to be in the set
+	base      map[*ink.Ink]float64
+	count     int
+	opt       *separate.Options
+	levels    []float64 // coverages allowed; nil: all
+	main      *palette
+	fine      *palette
+	matters   [][]bool
+	sets      int // how many sets there are
+	q         *Question
+	pic       *artwork.Picture
+	seams     *seams
+	seamsOnce sync.Once
+	rule      separate.TintRule
+	why       string // of the rule
 }
 
 // answer is a set in an order with its mean CIEDE2000 over the main colors.
@@ -43,6 +53,7 @@ type answer struct {
 	set   []int // rising indices of inks
 	order []int // of set, first printed first
 	score float64
+	base  []float64 // by set; nil: as measured
 }
 
 func compareAnswers(a, b answer) int {
@@ -306,7 +317,7 @@ func (s *search) bestOrders(t *parts, sets []answer) [][]answer {
 				for c, d := range least {
 					sum += s.main.count[c] * float64(d)
 				}
-				out[i] = append(out[i], answer{set, o, sum})
+				out[i] = append(out[i], answer{set: set, order: o, score: sum})
 			}
 			slices.SortFunc(out[i], compareAnswers)
 			return nil
@@ -388,12 +399,14 @@ func (s *search) exact(ctx context.Context, in [][]answer) ([]answer, error) {
 	var more []answer
 	for _, a := range in {
 		for _, o := range a[1:] {
-			if o.score <= 1.03*in[0][0].score+.02 {
+			if slices.IsSorted(o.order) {
+				tasks = append(tasks, o)
+			} else if o.score <= 1.03*in[0][0].score+.02 {
 				more = append(more, o)
 			}
 		}
 	}
-	tasks = append(tasks, firstAnswers(more, max(0, finalMost-len(tasks)))...)
+	tasks = append(tasks, firstAnswers(more, max(0, finalMost-len(in)))...)
 	err := parallel(len(tasks), func() func(int) error {
 		return func(i int) error {
 			if err := ctx.Err(); err != nil {
@@ -413,10 +426,14 @@ func (s *search) exact(ctx context.Context, in [][]answer) ([]answer, error) {
 	slices.SortFunc(tasks, compareAnswers)
 	var out []answer
 	for _, a := range tasks {
-		if !slices.ContainsFunc(out, func(b answer) bool { return slices.Equal(a.set, b.set) }) {
+		at := slices.IndexFunc(out, func(b answer) bool { return slices.Equal(a.set, b.set) })
+		if at < 0 {
 			out = append(out, a)
+		} else if slices.IsSorted(a.order) && a.score <= ruleLead*out[at].score {
+			out[at] = a
 		}
 	}
+	slices.SortFunc(out, compareAnswers)
 	return out, nil
 }
 
