@@ -211,14 +211,14 @@ func (b bareSet) clear16(pix []uint16, planes [][]uint16) {
 // weightRefine holds a refined color to the lattice's answer in directions
 // that color does not decide, in ΔE00² per unit of coverage squared: noise of
 // the artwork does not reach the plates there.
-const weightRefine = 20
+const weightRefine = 100
 
 // refineAll solves every distinct color from the field's branch.
 func (e *engine) refineAll(f *field) *exactTable {
 	k := f.k
 	t := newExactTable(e.pal.colors, k)
 	parallel(len(e.pal.colors), e.opt.Workers, func() func(int) {
-		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		c := make([]float64, k)
 		return func(i int) {
 			e.refine(s, f, e.pal.colors[i], c)
@@ -235,7 +235,7 @@ func (e *engine) refine(s *solver, f *field, rgb [3]uint16, c []float64) {
 	v := unit(rgb)
 	t := e.read.target(v)
 	if e.opt.smooth() == 0 {
-		copy(c, s.candidates(&t, 6)[0].c[:s.k])
+		copy(c, s.candidates(&t, globalStarts)[0].c[:s.k])
 		return
 	}
 	f.interpolate(v, c)

@@ -92,7 +92,7 @@ const weightNeighbor = 400
 const weightAgree = 20
 
 // weightBranch holds a refined color to the branch of the field it comes from.
-const weightBranch = 100
+const weightBranch = 30
 
 // solve returns the field on a grid of 2^levels·8+1 nodes a side.
 func (fs *fieldSolver) solve(levels int) *field {
@@ -102,7 +102,7 @@ func (fs *fieldSolver) solve(levels int) *field {
 	targets := fs.targets(n0)
 	all := make([][]candidate, n0*n0*n0)
 	fs.parallel(len(all), func() func(int) {
-		s := newSolver(fs.m, fs.inksPerSpot, starts)
+		s := newSolver(fs.m, fs.inksPerSpot, starts).steer()
 		return func(i int) { all[i] = s.candidates(&targets[i], 6) }
 	})
 	f := newField(n0, k)
@@ -128,7 +128,7 @@ func (fs *fieldSolver) solve(levels int) *field {
 // target, held to where it is in the directions in which color does not decide.
 func (fs *fieldSolver) polish(f *field, targets []target, starts *startTable) {
 	fs.parallel(len(targets), func() func(int) {
-		s := newSolver(fs.m, fs.inksPerSpot, starts)
+		s := newSolver(fs.m, fs.inksPerSpot, starts).hold()
 		return func(i int) {
 			c := f.at(i)
 			p := pull{weight: fs.smooth * weightBranch}
@@ -202,7 +202,7 @@ func (fs *fieldSolver) relax(f *field, targets []target, starts *startTable, swe
 	for sweep := 0; sweep < sweeps; sweep++ {
 		for parity := 0; parity < 2; parity++ {
 			fs.parallel(half, func() func(int) {
-				s := newSolver(fs.m, fs.inksPerSpot, starts)
+				s := newSolver(fs.m, fs.inksPerSpot, starts).steer()
 				return func(i int) {
 					// n is odd, so the parity of the index is that of r+g+b,
 					// and every neighbor's is the other one.

@@ -21,7 +21,7 @@ const (
 	// Each ink beyond the cap of a spot: pays for itself only where it wins
 	// color. Held to a branch a color pays less, see hold.
 	weightFew     = 48
-	weightFewHeld = 2
+	weightFewHeld = 12
 	// Keeps the quadratic definite where an ink has no effect.
 	ridge = 1e-3
 )

@@ -32,7 +32,7 @@ func (e *engine) subdivide(f *field, t *table) {
 	}
 	off := make([]float64, len(cells))
 	parallel(len(cells), e.opt.Workers, func() func(int) {
-		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		mid, c := make([]float64, f.k), make([]float64, f.k)
 		return func(i int) {
 			v := cellPoint(cells[i], n, .5, .5, .5)
@@ -63,7 +63,7 @@ func (e *engine) subdivide(f *field, t *table) {
 	t.sub = sub
 	t.fine = make([]uint64, len(found)*fineNodes*t.words)
 	parallel(len(found), e.opt.Workers, func() func(int) {
-		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		c := make([]float64, f.k)
 		return func(i int) {
 			cell := found[i].cell
@@ -125,7 +125,7 @@ func (e *engine) latticeError(f *field, t *table) {
 	de := make([]float64, n)
 	sq := make([]float64, n)
 	parallel(n, e.opt.Workers, func() func(int) {
-		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		a, b := make([]float64, f.k), make([]float64, f.k)
 		return func(i int) {
 			rgb := e.pal.colors[i*stride]

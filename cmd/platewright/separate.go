@@ -204,7 +204,7 @@ func (p *program) sayReport(r *job.Report, folder string) {
 		order = append(order, fmt.Sprintf("%d %s", i.Order, i.Name))
 	}
 	p.say("print order: %s", strings.Join(order, ", "))
-	p.say("next: %s", job.Next(folder))
+	p.say("next: %s", r.Next(folder))
 }
 
 func (p *program) sayFindings(findings []job.Finding) {

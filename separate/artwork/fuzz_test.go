@@ -3,6 +3,7 @@ package artwork
 import (
 	"bytes"
 	"errors"
+	"image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -108,6 +109,42 @@ func FuzzParseLength(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) {
 		if mm, err := ParseLength(s); err == nil && !(mm > 0 && !math.IsInf(mm, 0)) {
 			t.Fatalf("%q is %v mm", s, mm)
+		}
+	})
+}
+
+// FuzzPNGParts varies what is in the chunks and leaves their checksums whole.
+func FuzzPNGParts(f *testing.F) {
+	f.Add(uint8(3), uint8(2), uint8(8), uint8(2), uint8(0), []byte(nil), []byte{0, 1, 0, 2, 0, 3}, "gAMA", []byte{0, 1, 0, 0}, make([]byte, 20))
+	f.Add(uint8(9), uint8(9), uint8(4), uint8(3), uint8(1), []byte{1, 2, 3, 4, 5, 6}, []byte{9}, "pHYs", []byte{0, 0, 1, 0, 0, 0, 1, 0, 1}, make([]byte, 100))
+	f.Add(uint8(2), uint8(2), uint8(16), uint8(6), uint8(0), []byte(nil), []byte(nil), "eXIf", exifBlock(7, 300, 200), bytes.Repeat([]byte{4}, 34))
+	f.Fuzz(func(t *testing.T, w, h, depth, kind, interlace uint8, palette, trns []byte, name string, extra, rows []byte) {
+		if len(name) != 4 || len(rows) > 1<<16 {
+			return
+		}
+		b := []byte("\x89PNG\r\n\x1a\n")
+		b = append(b, chunk("IHDR", append(be32(uint32(w), uint32(h)), depth, kind, 0, 0, interlace))...)
+		b = append(b, chunk(name, extra)...)
+		if palette != nil {
+			b = append(b, chunk("PLTE", palette)...)
+		}
+		if trns != nil {
+			b = append(b, chunk("tRNS", trns)...)
+		}
+		b = append(append(b, chunk("IDAT", deflated(rows))...), chunk("IEND", nil)...)
+		p, err := Read(bytes.NewReader(b), "a", Limits{MaxPixels: 1 << 20, MaxBytes: 1 << 24})
+		if err != nil {
+			if p != nil || !errors.Is(err, ErrMalformed) && !errors.Is(err, ErrUnsupported) {
+				t.Fatalf("picture %v, error %v", p, err)
+			}
+			return
+		}
+		p.Flatten(spectrum.White())
+		p.Preview(5)
+		// What is read here the standard library reads too, and the same.
+		m, err := png.Decode(bytes.NewReader(b))
+		if err == nil && (p.Width != m.Bounds().Dx() && p.Height != m.Bounds().Dx()) {
+			t.Fatalf("size %d × %d, want %v", p.Width, p.Height, m.Bounds())
 		}
 	})
 }

@@ -91,7 +91,7 @@ func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 // as pdf.
 func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int) error {
 	info := film.Info{Title: s.job.Name + ", films", Date: s.job.Date.Time()}
-	if s.screens[0] == nil || s.job.Dot == "none" {
+	if format != "png" && (s.screens[0] == nil || s.job.Dot == "none") {
 		info.Compression = film.Group4 // solids pack best so, dots do not
 	}
 	if format == "pdf" {

@@ -121,7 +121,7 @@ func (j *Job) FilmSettings() []Setting {
 func (j *Job) OutputSettings() []Setting {
 	return []Setting{
 		{"bits", "8|16", "depth of plates and proof, bits a channel", &j.Bits},
-		{"only", "PART", "make one part of the result: plates, proof or films", &j.Only},
+		{"only", "PART", "make one part of the result: plates, proof or films; without it all", &j.Only},
 	}
 }
 
@@ -185,4 +185,9 @@ func (j *Job) Check() error {
 // SettingError says which setting cannot be, and the mend.
 type SettingError struct{ Key, Value, Mend string }
 
-func (e *SettingError) Error() string { return e.Key + " " + e.Value + ": " + e.Mend }
+func (e *SettingError) Error() string {
+	if e.Value == "" {
+		return e.Key + ": " + e.Mend
+	}
+	return e.Key + " " + e.Value + ": " + e.Mend
+}

@@ -111,7 +111,7 @@ func ParseShifts(typed []string, inks []string) ([]Shift, error) {
 			}
 		}
 		if i < 0 {
-			return nil, &SettingError{"shift", s, fmt.Sprintf("no ink %q in this print: there are %s", s[:at], strings.Join(inks, ", "))}
+			return nil, &SettingError{"shift", s, fmt.Sprintf("no ink %q in this print, which has %s", s[:at], strings.Join(inks, ", "))}
 		}
 		x, y, both := strings.Cut(s[at+1:], "/")
 		if !both {

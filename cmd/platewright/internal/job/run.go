@@ -77,7 +77,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 // lap adds the time since the last call to a part's seconds.
 func (r *run) lap(part *float64) {
 	now := time.Now()
-	*part += math.Round(now.Sub(r.clock).Seconds()*1000) / 1000
+	*part = Round(*part+now.Sub(r.clock).Seconds(), 3)
 	r.clock = now
 }
 
@@ -231,18 +231,18 @@ func (j *Job) options(c *Choice) (separate.Options, error) {
 		}
 		color, err := ink.ParseColor(pin[:at])
 		if err != nil {
-			return opt, mistyped("pin", pin, err)
+			return opt, mistyped("pin", err)
 		}
 		i, err := c.index(pin[at+1:])
 		if err != nil {
-			return opt, mistyped("pin", pin, err)
+			return opt, mistyped("pin", err)
 		}
 		opt.Pins = append(opt.Pins, separate.Pin{Color: color, Ink: i})
 	}
 	if j.Unprinted != "" {
 		color, err := ink.ParseColor(j.Unprinted)
 		if err != nil {
-			return opt, mistyped("unprinted", j.Unprinted, err)
+			return opt, mistyped("unprinted", err)
 		}
 		opt.Unprinted = append(opt.Unprinted, color)
 	}

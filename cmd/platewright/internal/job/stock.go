@@ -78,20 +78,20 @@ type Choice struct {
 // that is wrong with the names is a *SettingError.
 func (s *Stock) Named(j *Job) (paper *ink.Paper, inks []*ink.Ink, err error) {
 	if paper, err = s.Paper(j.Paper); err != nil {
-		return nil, nil, mistyped("paper", j.Paper, err)
+		return nil, nil, mistyped("paper", err)
 	}
 	for _, name := range j.Inks {
 		if strings.HasPrefix(name, "@") {
 			set, err := s.Set(name)
 			if err != nil {
-				return nil, nil, mistyped("inks", name, err)
+				return nil, nil, mistyped("inks", err)
 			}
 			inks = append(inks, set...)
 			continue
 		}
 		i, err := s.Ink(name)
 		if err != nil {
-			return nil, nil, mistyped("inks", name, err)
+			return nil, nil, mistyped("inks", err)
 		}
 		inks = append(inks, i)
 	}
@@ -108,9 +108,8 @@ func (s *Stock) Named(j *Job) (paper *ink.Paper, inks []*ink.Ink, err error) {
 	return paper, inks, nil
 }
 
-func mistyped(key, value string, err error) error {
-	return &SettingError{key, fmt.Sprintf("%q", value), err.Error()}
-}
+// mistyped is an error that holds the value already.
+func mistyped(key string, err error) error { return &SettingError{key, "", err.Error()} }
 
 // Choose makes the model of a print with the given inks. Numbers for inks that
 // are not in it are a *SettingError.
@@ -129,7 +128,7 @@ func (s *Stock) Choose(j *Job, paper *ink.Paper, inks []*ink.Ink) (*Choice, erro
 	for key, p := range map[string]PerInk{"base": j.Base, "angle": j.Angle} {
 		for _, name := range p.Names() {
 			if _, err := c.index(name); err != nil {
-				return nil, mistyped(key, name, err)
+				return nil, mistyped(key, err)
 			}
 		}
 	}
@@ -158,7 +157,7 @@ func (c *Choice) index(name string) (int, error) {
 	if near := Nearest(name, names); near != "" {
 		return 0, fmt.Errorf("no ink %q in this print: did you mean %q?", name, near)
 	}
-	return 0, fmt.Errorf("no ink %q in this print: there are %s", name, strings.Join(names, ", "))
+	return 0, fmt.Errorf("no ink %q in this print, which has %s", name, strings.Join(names, ", "))
 }
 
 // Solid is the color of one ink alone, solid on the paper.

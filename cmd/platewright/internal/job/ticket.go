@@ -105,7 +105,7 @@ func (r *run) writeSheet(l *look) error {
 		Art:     l.art,
 		Proof:   opaque(proof),
 		Fit:     &sheet.Fit{Mean: r.res.Fit.MeanDE, P95: r.res.Fit.P95DE, Max: r.res.Fit.MaxDE, InReach: r.res.Fit.InReach},
-		Next:    Next(""),
+		Next:    r.report.Next(""),
 	}
 	if d.Difference, err = r.difference(l.art, proof, small); err != nil {
 		return err
@@ -228,16 +228,21 @@ func (r *run) matches(colors []seen) []sheet.Match {
 	return out
 }
 
-// Next is the command that comes after a separation: the print as it would be
-// from its plates, which may have been worked on by hand. folder is the job
-// folder as seen from where the command is typed.
-func Next(folder string) string {
+// Next is the command that comes after a separation, typed where the folder has
+// the given path, "" being the folder itself. Where plates were made it is the
+// print predicted from them, as they may be worked on by hand; where only a part
+// was made it is the whole job.
+func (r *Report) Next(folder string) string {
 	at := filepath.ToSlash(folder)
 	if at != "" {
 		at += "/"
 	}
+	file, plates := at+"job.toml", at+"plates/*.png"
 	if strings.ContainsAny(at, " \t'\"$&|;<>()*?[]#~`\\!{}") {
-		return "platewright proof PLATES --job \"" + at + "job.toml\" -o print.png"
+		file, plates = `"`+file+`"`, "PLATES"
 	}
-	return "platewright proof " + at + "plates/*.png --job " + at + "job.toml -o print.png"
+	if r.Inks[0].Plate == "" {
+		return "platewright separate --job " + file + " --only all -o " + FileName(r.Name) + "-plates"
+	}
+	return "platewright proof " + plates + " --job " + file + " -o print.png"
 }

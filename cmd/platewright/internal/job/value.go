@@ -259,9 +259,9 @@ func (c Only) String() string { return string(c) }
 
 // UnmarshalText takes one of the words or nothing.
 func (c *Only) UnmarshalText(b []byte) error {
-	if len(b) == 0 {
+	if len(b) == 0 || string(b) == "all" {
 		*c = ""
 		return nil
 	}
-	return oneOf((*string)(c), string(b), "plates", "proof", "films")
+	return oneOf((*string)(c), string(b), "plates", "proof", "films", "all")
 }
