@@ -78,3 +78,20 @@ func ExampleEqualAngles() {
 	// deep kelp and brick rust are both screened at 22.5°: their overlap changes color with the register
 	// give them angles 30° apart, such as 22.5 and 52.5
 }
+
+func ExampleMesh_Advise() {
+	mesh, err := halftone.ParseMesh("90/cm")
+	if err != nil {
+		log.Fatal(err)
+	}
+	advice := mesh.Advise(45, 600, []float64{0})
+	fmt.Printf("%.1f threads to a line, smallest dot %.2f mm\n", advice.Ratio, advice.SmallestDot)
+	for _, f := range advice.Findings {
+		fmt.Println(f.Message)
+		fmt.Println(f.Mend)
+	}
+	// Output:
+	// 5.1 threads to a line, smallest dot 0.15 mm
+	// 45 lpi on mesh 90/cm (229/in) can show a pattern of 7.06 mm
+	// use 45 lpi, all angles turned by 5°: at most 1.3 mm
+}
