@@ -11,6 +11,7 @@ import (
 
 	"platewright/cmd/platewright/internal/job"
 	"platewright/halftone/film"
+	"platewright/separate/artwork"
 )
 
 // Exit codes.
@@ -65,6 +66,8 @@ func reword(err error) error {
 	switch {
 	case errors.As(err, &setting) && err == error(setting):
 		return fmt.Errorf("--%w", err)
+	case errors.Is(err, artwork.ErrTooLarge):
+		return fmt.Errorf("%w, or raise --max-pixels or --max-memory", err)
 	case errors.As(err, &path):
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
