@@ -59,15 +59,21 @@ func (r *ray) towards(line vec) (d2 int64, f fit) {
 	if 12*dq < d2 {
 		return 0, misses
 	}
-	rest := r.qq - int64(float64(dq)*float64(dq)/float64(d2))
 	if dq > d2 {
 		e := d.sub(r.q)
-		rest = e.dot(e)
+		switch rest := e.dot(e); {
+		case rest <= r.tight:
+			return d2, tightly
+		case rest <= r.loose:
+			return d2, loosely
+		}
+		return d2, misses
 	}
-	switch {
-	case rest <= r.tight:
+	// The squared distance from the ray is qq − dq²/d2.
+	switch part := dq * dq; {
+	case (r.qq-r.tight)*d2 <= part:
 		return d2, tightly
-	case rest <= r.loose:
+	case (r.qq-r.loose)*d2 <= part:
 		return d2, loosely
 	}
 	return d2, misses
@@ -152,19 +158,26 @@ func (b *labeler) findLineColors() {
 		ground int // index in flats
 		bin    int
 	}
+	b.toward = make([][]*flatColor, b.h)
 	parts := make([]map[key]flatBin, (b.h+bandRows-1)/bandRows)
 	bands(b.h, bandRows, b.workers, func(band, y0, y1 int) {
 		m := mixer{tol: b.tol}
 		bins := map[key]flatBin{}
 		for y := y0; y < y1; y++ {
-			for _, x := range b.odd[y] {
+			found := make([]*flatColor, len(b.odd[y]))
+			b.toward[y] = found
+			for i, x := range b.odd[y] {
 				rgb := [3]uint8(b.pix[3*(y*b.w+int(x)):])
 				p := vecOf(rgb)
 				if f := b.nearestFlat(p); f >= 0 && maxDistance(b.flats[f].rgb, rgb) <= b.tol.snap {
 					continue
 				}
 				b.groundOf(&m, int(x), y)
-				if len(m.ends) == 0 || b.lineColor(&m, p) != nil {
+				if len(m.ends) == 0 {
+					continue
+				}
+				if k := b.lineColor(&m, p); k != nil {
+					found[i] = k
 					continue
 				}
 				e, _ := m.single(p)
@@ -244,8 +257,8 @@ func (b *labeler) mixLines(y0, y1 int, done [][]mixed) {
 	ya, yb := max(0, y0-reach), min(b.h, y1+reach)
 	rows := make([][]oddPixel, yb-ya)
 	for y := ya; y < yb; y++ {
-		for _, x := range b.odd[y] {
-			rows[y-ya] = append(rows[y-ya], b.judge(&m, int(x), y))
+		for i, x := range b.odd[y] {
+			rows[y-ya] = append(rows[y-ya], b.judge(&m, int(x), y, b.toward[y][i]))
 		}
 	}
 	for y := y0; y < y1; y++ {
@@ -266,8 +279,9 @@ func (b *labeler) mixLines(y0, y1 int, done [][]mixed) {
 	}
 }
 
-// judge finds the line color of an odd pixel from the pixel alone.
-func (b *labeler) judge(m *mixer, x, y int) oddPixel {
+// judge finds the line color of an odd pixel from the pixel alone. k is the one
+// found before line colors were known, or nil.
+func (b *labeler) judge(m *mixer, x, y int, k *flatColor) oddPixel {
 	rgb := [3]uint8(b.pix[3*(y*b.w+x):])
 	o := oddPixel{x: int32(x), color: vecOf(rgb), line: vecOf(rgb)}
 	spare := b.groundOf(m, x, y)
@@ -293,9 +307,20 @@ func (b *labeler) judge(m *mixer, x, y int) oddPixel {
 			return o
 		}
 	}
-	if k := b.lineColor(m, o.color); k != nil {
+	if k == nil || len(b.lines) > 0 {
+		k = b.lineColor(m, o.color)
+	}
+	if k != nil {
 		o.line, o.label = vecOf(k.rgb), b.asked.label(k.rgb)
 		return o
+	}
+	if !spare {
+		// Where several colors meet, and next to an edge that is not blended in
+		// encoded values, the nearest mixture is better than a speck.
+		if f := m.nearest(o.color); len(m.ends) > 2 || f.rest < b.tol.speck {
+			o.mix, o.ready = m.mixed(x, f), true
+			return o
+		}
 	}
 	o.label = b.asked.label(rgb)
 	return o

@@ -17,8 +17,9 @@ type labeler struct {
 	lines   []flatColor // colors that only thin lines have
 	asked   labelCache
 
-	mix [][]mixed // by rows
-	odd [][]int32 // by rows, pixels that no mixture of cores explains
+	mix    [][]mixed      // by rows
+	odd    [][]int32      // by rows, pixels that no mixture of cores explains
+	toward [][]*flatColor // by rows, the uniform color that an odd pixel is a step to
 
 	tol  *tolerance
 	busy bool // the picture is no drawing: odd pixels simply get their own label
@@ -28,9 +29,13 @@ type labeler struct {
 const bandRows = 64
 
 // busyShare is the share of odd pixels beyond which a picture counts as a
-// photograph or dither, where thin lines cannot be told from texture. Drawings
-// of nothing but hatching stay below.
-const busyShare = 0.4
+// photograph or dither, where thin lines cannot be told from texture; drawings
+// of nothing but hatching stay below. plainShare is the share of uniform areas
+// below which it does, too.
+const (
+	busyShare  = 0.4
+	plainShare = 0.15
+)
 
 // noisyShare is the share of uniform patches that are not exactly so beyond
 // which a picture counts as having been compressed with loss.
@@ -63,7 +68,14 @@ func (b *labeler) run(l *Labels) {
 	for _, r := range b.odd {
 		odd += len(r)
 	}
-	b.busy = float64(odd) > busyShare*float64(b.w)*float64(b.h)
+	plain := 0
+	for i := range b.flats {
+		if b.flats[i].uniform {
+			plain += b.flats[i].count
+		}
+	}
+	all := float64(b.w) * float64(b.h)
+	b.busy = float64(odd) > busyShare*all || float64(plain) < plainShare*all
 	if b.busy {
 		bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
 			for y := y0; y < y1; y++ {

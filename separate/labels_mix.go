@@ -3,11 +3,11 @@ package separate
 import "math"
 
 // vec is an encoded color or a difference of two.
-type vec [3]int64
+type vec [3]int32
 
-func vecOf(c [3]uint8) vec    { return vec{int64(c[0]), int64(c[1]), int64(c[2])} }
+func vecOf(c [3]uint8) vec    { return vec{int32(c[0]), int32(c[1]), int32(c[2])} }
 func (a vec) sub(b vec) vec   { return vec{a[0] - b[0], a[1] - b[1], a[2] - b[2]} }
-func (a vec) dot(b vec) int64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+func (a vec) dot(b vec) int64 { return int64(a[0]*b[0] + a[1]*b[1] + a[2]*b[2]) }
 
 // An end is a color that an edge pixel may be mixed from.
 type end struct {
@@ -37,6 +37,7 @@ type tolerance struct {
 	same   int32   // difference in any channel up to which two cores are one end
 	snap   int32   // the same, up to which a core takes the label of a uniform color
 	faint  int64   // squared distance from all around below which an odd pixel is noise
+	speck  int64   // the same, where the pixel is no part of a line either
 	strict bool    // small details count
 }
 
@@ -44,8 +45,8 @@ type tolerance struct {
 // JPEG of quality 50 and more: the noise beside an edge is a fifth of its height
 // at most, and color is smeared over two pixels.
 var (
-	exactly = tolerance{near: 12 * 12, base: 8, slope: .1, plane: 12 * 12, same: 12, snap: 6, strict: true}
-	lossy   = tolerance{near: 30 * 30, base: 22, slope: .16, plane: 24 * 24, same: 24, snap: 14, faint: 70 * 70}
+	exactly = tolerance{near: 12 * 12, base: 8, slope: .1, plane: 12 * 12, same: 12, snap: 6, speck: 32 * 32, strict: true}
+	lossy   = tolerance{near: 30 * 30, base: 22, slope: .16, plane: 24 * 24, same: 24, snap: 14, faint: 70 * 70, speck: 90 * 90}
 )
 
 func (t *tolerance) mix(d2 int64) int64 {

@@ -212,7 +212,7 @@ func TestLabelsThinLine(t *testing.T) {
 			t.Errorf("width %g: mean width off by %.3f pixels, want at most .1", width, worst)
 		}
 		// Within a pixel that a line does not fill its place is not known.
-		if limit := .27 + max(0, .5-width)*.8; off > limit {
+		if limit := .28 + max(0, .5-width)*.8; off > limit {
 			t.Errorf("width %g: outline off by %.3f pixels, want at most %.3f", width, off, limit)
 		}
 	}
