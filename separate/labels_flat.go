@@ -90,21 +90,18 @@ func Flatness(pix []uint8, w, h int) Flat {
 }
 
 // lone tells whether a pixel differs from all around it and does not lie
-// between them as on an edge.
+// between two of them as on an edge or along a line.
 func (b *labeler) lone(rgb [3]uint8, x, y int) bool {
 	if x < 1 || y < 1 || x >= b.w-1 || y >= b.h-1 {
 		return false
 	}
 	const differ = 24
-	i, p, peaks := y*b.w+x, vecOf(rgb), 0
+	i, p := y*b.w+x, vecOf(rgb)
 	for _, d := range [4]int{1, b.w, b.w + 1, b.w - 1} {
 		u, v := [3]uint8(b.pix[3*(i+d):]), [3]uint8(b.pix[3*(i-d):])
-		if maxDistance(rgb, u) <= differ || maxDistance(rgb, v) <= differ {
+		if maxDistance(rgb, u) <= differ || maxDistance(rgb, v) <= differ || vecOf(u).sub(p).dot(vecOf(v).sub(p)) <= 0 {
 			return false
 		}
-		if vecOf(u).sub(p).dot(vecOf(v).sub(p)) > 0 {
-			peaks++
-		}
 	}
-	return peaks >= 3
+	return true
 }

@@ -307,7 +307,7 @@ func (b *labeler) judge(m *mixer, x, y int, k *flatColor) oddPixel {
 			return o
 		}
 	}
-	if k == nil || len(b.lines) > 0 {
+	if k == nil && len(b.lines) > 0 {
 		k = b.lineColor(m, o.color)
 	}
 	if k != nil {

@@ -22,6 +22,7 @@ type labeler struct {
 	toward [][]*flatColor // by rows, the uniform color that an odd pixel is a step to
 
 	tol  *tolerance
+	hard bool // edges are not antialiased: see hardShare
 	busy bool // the picture is no drawing: odd pixels simply get their own label
 }
 
@@ -57,6 +58,7 @@ func (b *labeler) run(l *Labels) {
 			}
 		}
 	})
+	b.hard = b.isHard()
 	b.mix, b.odd = make([][]mixed, b.h), make([][]int32, b.h)
 	bands(b.h, bandRows, b.workers, func(_, y0, y1 int) {
 		m := mixer{tol: b.tol}
@@ -119,6 +121,48 @@ func (b *labeler) run(l *Labels) {
 			l.Map[y*b.w+int(m.x)] = win[i]
 		}
 	}
+}
+
+// A picture has hard edges, each pixel meant as it is, if most of the pixels
+// beside its uniform areas have uniform colors of the picture, too (with
+// antialiased edges a third at most), or if it is dithered, so that many pixels
+// stand alone (in drawings one in 500 at most).
+const (
+	hardShare = 0.85
+	loneShare = 0.01
+)
+
+func (b *labeler) isHard() bool {
+	counts := make([][3]int, (b.h+bandRows-1)/bandRows)
+	bands(b.h, bandRows, b.workers, func(band, y0, y1 int) {
+		for i := y0 * b.w; i < y1*b.w; i++ {
+			if b.core[i] == 0 {
+				counts[band][0]++
+				if b.flatAt(i) != nil {
+					counts[band][1]++
+				}
+				if b.lone([3]uint8(b.pix[3*i:]), i%b.w, i/b.w) {
+					counts[band][2]++
+				}
+			}
+		}
+	})
+	all, flat, lone := 0, 0, 0
+	for _, c := range counts {
+		all, flat, lone = all+c[0], flat+c[1], lone+c[2]
+	}
+	return float64(flat) > hardShare*float64(all) || float64(lone) > loneShare*float64(b.w)*float64(b.h)
+}
+
+// flatAt returns the uniform color of the picture that pixel i has, or nil.
+func (b *labeler) flatAt(i int) *flatColor {
+	rgb := [3]uint8(b.pix[3*i:])
+	for j := range b.flats {
+		if f := &b.flats[j]; f.uniform && maxDistance(f.rgb, rgb) <= 1 {
+			return f
+		}
+	}
+	return nil
 }
 
 // gather puts the mixed pixels of all rows together.

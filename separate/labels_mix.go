@@ -209,6 +209,12 @@ func (b *labeler) mixRow(m *mixer, y int) {
 		if b.core[i] != 0 {
 			continue
 		}
+		if b.hard {
+			g := plain(b.asked.label([3]uint8(b.pix[3*i:])))
+			g.x = int32(x)
+			b.mix[y] = append(b.mix[y], g)
+			continue
+		}
 		p := vecOf([3]uint8(b.pix[3*i:]))
 		f, ok := b.explain(m, p, x, y)
 		if !ok {
