@@ -15,13 +15,13 @@ import (
 const (
 	// Little ink: a shift of .01 ΔE00 at σ = 10.
 	weightInk = 0.2
-	// The same end of many equal answers, see prices. It counts while the
-	// color cube is solved, not when a color is refined.
-	weightEnd = 12
+	// The same end of many equal answers, see prices; half of it counts once a
+	// color is held to a branch.
+	weightEnd = 16
 	// Each ink beyond the cap of a spot: pays for itself only where it wins
 	// color. Held to a branch a color pays less, see hold.
-	weightFew     = 48
-	weightFewHeld = 12
+	weightFew     = 100
+	weightFewHeld = 2
 	// Keeps the quadratic definite where an ink has no effect.
 	ridge = 1e-3
 )
@@ -189,10 +189,13 @@ func (s *solver) steer() *solver {
 	return s
 }
 
-// hold makes the solver pay little for many inks: held to a branch by a pull,
-// a color must not tip over to another for them.
+// hold makes the solver pay little for many inks and half the prices: held to a
+// branch by a pull, a color must not tip over to another for them.
 func (s *solver) hold() *solver {
 	s.few = weightFewHeld
+	for i := range s.price {
+		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/2
+	}
 	return s
 }
 
