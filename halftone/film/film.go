@@ -14,7 +14,14 @@
 // memory does not grow with the film, and a strip is the same bits whichever
 // strips are asked for around it.
 //
-// The package knows coverage and shapes; colors come in as numbers.
+// A [Set] holds all plates of a print at the artwork's resolution:
+// [WriteSetPDF], [WriteSetTIFF] and [WriteOpenRaster] write them as one file, in
+// their inks. [Master] is the page of a stencil duplicator, [ExposureStrip] a film
+// to find an exposure with.
+//
+// Files are packed in pieces cut the same everywhere: the same film gives the same
+// bytes on any number of cores. The package knows coverage and shapes; colors come
+// in as numbers.
 package film
 
 import (

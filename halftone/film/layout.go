@@ -1,23 +1,19 @@
 package film
 
-import (
-	"math"
-)
+import "math"
 
 // Layout is the one sheet all plates of a job share. It is safe for concurrent
 // use.
 type Layout struct {
-	sheet        Sheet
-	wMM, hMM     float64 // of the sheet
-	w, h         int     // of the sheet, pixels
-	ox, oy       int     // the area's corner before mirroring
-	aw, ah       int     // of the area, pixels
-	faces        faces
-	marks        []outline // the same on every plate
-	wedge        patchPlace
-	label        box // where the label goes, mm from the area's corner
-	up           box
-	hasLabelArea bool
+	sheet    Sheet
+	wMM, hMM float64 // of the sheet
+	w, h     int     // of the sheet, pixels
+	ox, oy   int     // the area's corner before mirroring
+	aw, ah   int     // of the area, pixels
+	faces    faces
+	marks    []outline // the same on every plate
+	wedge    patchPlace
+	label    box // where the label goes, mm from the area's corner
 }
 
 // New lays the sheet out. It fails with a [*FitError] when the film asked for

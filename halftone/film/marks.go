@@ -16,8 +16,7 @@ type patchPlace struct{ x, y, w, h int }
 // place draws what all plates share. Every mark is tied to the pixels of the
 // area, so that it sits the same on all sides.
 func (l *Layout) place(a arrangement) {
-	l.label, l.up = a.at[labelItem], a.at[upItem]
-	l.hasLabelArea = true
+	l.label = a.at[labelItem]
 	l.registration()
 	l.crops()
 	l.placeUp(a.at[upItem])
