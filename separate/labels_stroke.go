@@ -1,5 +1,7 @@
 package separate
 
+import "slices"
+
 // A stroke is a piece of a line thinner than about a pixel and a half, between
 // the middles of two neighboring columns of pixels (or rows, if down is set):
 // the line's middle and half of its width across, at both ends, in 1/256
@@ -13,9 +15,17 @@ type stroke struct {
 	down     bool
 }
 
-// strokeReach is the number of artwork rows a stroke can reach above or below the
-// row that it is listed in.
-const strokeReach = 8
+// strokeReach is the number of artwork rows below its first that a stroke can
+// reach: two nodes that touch, each thinLong pixels across at most.
+const strokeReach = 2 * thinLong
+
+// top returns the artwork row in which a stroke begins.
+func (s *stroke) top() int {
+	if s.down {
+		return int(s.at)
+	}
+	return int(min(s.mid[0]-s.half[0], s.mid[1]-s.half[1]) >> 8)
+}
 
 // overlay calls set for the spans of film row y that strokes cover.
 func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uint16)) {
@@ -25,7 +35,9 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 	}
 	v := p.y.place(y)
 	row := int(v >> 8)
-	lo, hi := max(row-strokeReach, 0), min(row+strokeReach, l.Height-1)
+	// A stroke is a film pixel wide at least.
+	more := int(p.y.half>>8) + 1
+	lo, hi := max(row-strokeReach-more, 0), min(max(row+more, 0), l.Height-1)
 	for i := range l.strokes[l.strokeStart[lo]:l.strokeStart[hi+1]] {
 		s := &l.strokes[l.strokeStart[lo]+i]
 		if s.down {
@@ -42,6 +54,9 @@ func (r *filmRower) overlay(p *filmPlan, y int, set func(x0, x1 int32, label uin
 			if x0 < x1 {
 				set(x0, x1, s.label)
 			}
+			continue
+		}
+		if widest := max(s.half[0], s.half[1], p.y.half); v < min(s.mid[0], s.mid[1])-widest || v > max(s.mid[0], s.mid[1])+widest {
 			continue
 		}
 		x0, x1 := p.x.first[s.at+1], p.x.first[s.at+2]
@@ -235,43 +250,53 @@ func (s *strokeFinder) neighbor(n node, c int, label uint16, down bool) (m node,
 // findStrokes makes strokes of the lines thinner than about a pixel and a
 // half.
 func (l *Labels) findStrokes(workers int, strict bool) {
+	// A node's neighbor's neighbor's node across is the farthest looked at.
+	const margin = 4 * thinLong
 	least := int32(lossLeast)
 	if strict {
 		least = thinLeast
 	}
-	parts := make([][][]stroke, (l.Height+bandRows-1)/bandRows)
+	parts := make([][]stroke, (l.Height+bandRows-1)/bandRows)
 	drawn := make([][]lifted, len(parts))
 	bands(l.Height, bandRows, workers, func(band, y0, y1 int) {
-		s := strokeFinder{l: l, least: least, y0: max(0, y0-2*strokeReach), y1: min(l.Height, y1+2*strokeReach)}
+		s := strokeFinder{l: l, least: least, y0: max(0, y0-margin), y1: min(l.Height, y1+margin)}
 		s.index = make([]int32, (s.y1-s.y0)*l.Width)
 		for y := s.y0; y < s.y1; y++ {
 			for i := l.mixStart[y]; i < l.mixStart[y+1]; i++ {
 				s.index[(y-s.y0)*l.Width+int(l.mix[i].x)] = int32(i) + 1
 			}
 		}
-		rows := make([][]stroke, y1-y0)
+		var out []stroke
 		for y := y0; y < y1; y++ {
 			for _, m := range l.mixedRow(y) {
 				for j := range int(m.n) {
 					if m.share[j] >= faintest {
-						rows[y-y0] = s.begin(rows[y-y0], int(m.x), y, m.label[j])
+						out = s.begin(out, int(m.x), y, m.label[j])
 					}
 				}
 			}
 		}
-		parts[band], drawn[band] = rows, s.drawn
+		parts[band], drawn[band] = out, s.drawn
 	})
 	for _, d := range drawn {
 		l.lift(d)
 	}
+	// By the row in which they begin.
 	l.strokeStart = make([]int, l.Height+1)
-	y := 0
-	for _, rows := range parts {
-		for _, r := range rows {
-			l.strokes = append(l.strokes, r...)
-			y++
-			l.strokeStart[y] = len(l.strokes)
-		}
+	all := slices.Concat(parts...)
+	row := func(s *stroke) int { return min(max(s.top(), 0), l.Height-1) }
+	for i := range all {
+		l.strokeStart[row(&all[i])+1]++
+	}
+	for y := range l.Height {
+		l.strokeStart[y+1] += l.strokeStart[y]
+	}
+	l.strokes = make([]stroke, len(all))
+	next := slices.Clone(l.strokeStart)
+	for i := range all {
+		r := row(&all[i])
+		l.strokes[next[r]] = all[i]
+		next[r]++
 	}
 }
 
