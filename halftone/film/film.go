@@ -43,7 +43,7 @@ type Compression int
 
 const (
 	Deflate Compression = iota // zlib, RFC 1950; good for all films
-	Group4                     // ITU-T T.6; half the size for line work and cluster dots, larger for stochastic dots
+	Group4                     // ITU-T T.6; for dots about half the size at 1200 dpi, three quarters at 600
 )
 
 // Info is what a file says of itself. The zero value says nothing.
