@@ -67,7 +67,7 @@ func NewLabels(pix []uint8, w, h int, assign func(rgb [3]uint8) uint16, cov [][]
 	}
 	l := &Labels{Width: w, Height: h, Map: make([]uint16, w*h), Cov: cov}
 	b := &labeler{
-		pix: pix, w: w, h: h, workers: workers, label: l.Map, tol: &exactly,
+		pix: pix, w: w, h: h, workers: workers, label: l.Map, tol: exactly(),
 		asked: labelCache{assign: assign},
 	}
 	b.run(l)

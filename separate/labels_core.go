@@ -109,7 +109,7 @@ func (b *labeler) findCores() {
 		exact, nearly = exact+s[0], nearly+s[1]
 	}
 	if float64(nearly) > noisyShare*float64(exact+nearly) {
-		b.tol = &lossy
+		b.tol = lossy()
 	}
 }
 

@@ -42,7 +42,7 @@ func Flatness(pix []uint8, w, h int) Flat {
 		}
 		pix, h = part, len(part)/3/w
 	}
-	b := &labeler{pix: pix, w: w, h: h, workers: 1, tol: &exactly, label: make([]uint16, w*h)}
+	b := &labeler{pix: pix, w: w, h: h, workers: 1, tol: exactly(), label: make([]uint16, w*h)}
 	b.findCores()
 	steps, lone, lost := 0, 0, 0
 	m := mixer{tol: b.tol}

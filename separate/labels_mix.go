@@ -41,13 +41,17 @@ type tolerance struct {
 	strict bool    // small details count
 }
 
-// exactly suits drawings as a program saves them, lossy those compressed as
-// JPEG of quality 50 and more: the noise beside an edge is a fifth of its height
-// at most, and color is smeared over two pixels.
-var (
-	exactly = tolerance{near: 12 * 12, base: 8, slope: .1, plane: 12 * 12, same: 12, snap: 6, speck: 32 * 32, strict: true}
-	lossy   = tolerance{near: 30 * 30, base: 22, slope: .16, plane: 24 * 24, same: 24, snap: 14, faint: 70 * 70, speck: 90 * 90}
-)
+// exactly suits drawings as a program saves them.
+func exactly() *tolerance {
+	return &tolerance{near: 12 * 12, base: 8, slope: .1, plane: 12 * 12, same: 12, snap: 6, speck: 32 * 32, strict: true}
+}
+
+// lossy suits drawings compressed as JPEG of quality 50 and more: the noise
+// beside an edge is a fifth of its height at most, and color is smeared over
+// two pixels. TestLabelsJPEG holds it.
+func lossy() *tolerance {
+	return &tolerance{near: 30 * 30, base: 22, slope: .16, plane: 24 * 24, same: 24, snap: 14, faint: 70 * 70, speck: 90 * 90}
+}
 
 func (t *tolerance) mix(d2 int64) int64 {
 	v := t.base + float64(math.Sqrt(float64(d2))*t.slope)

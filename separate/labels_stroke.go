@@ -251,7 +251,7 @@ func (s *strokeFinder) neighbor(n node, c int, label uint16, down bool) (m node,
 // half.
 func (l *Labels) findStrokes(workers int, strict bool) {
 	// A node's neighbor's neighbor's node across is the farthest looked at.
-	const margin = 4 * thinLong
+	const margin = straightReach + 4*thinLong
 	least := int32(lossLeast)
 	if strict {
 		least = thinLeast
@@ -316,6 +316,33 @@ func (s *strokeFinder) begin(out []stroke, x, y int, label uint16) []stroke {
 	return out
 }
 
+// straightReach is the number of nodes on each side that straighten a hairline.
+const straightReach = 8
+
+// straight returns the middle of a hairline at node n in column (row) c. Where
+// the line lies within one pixel its place there is not known; the mean over
+// its neighbors, as many on both sides, is the best guess.
+func (s *strokeFinder) straight(n node, c int, label uint16, down bool) int32 {
+	free := 128 - n.mass*128/255
+	if n.from != n.to || free <= 8 {
+		return n.mid
+	}
+	sum, weight := n.mid*straightReach, int32(straightReach)
+	left, right := n, n
+	for i := 1; i < straightReach; i++ {
+		l, okl, _ := s.neighbor(left, c-i, label, down)
+		r, okr, _ := s.neighbor(right, c+i, label, down)
+		if !okl || !okr || l.mass > 255 || r.mass > 255 {
+			break
+		}
+		k := int32(straightReach - i)
+		sum += (l.mid + r.mid) * k
+		weight += 2 * k
+		left, right = l, r
+	}
+	return min(max(sum/weight, n.mid-free), n.mid+free)
+}
+
 // A slant says how a line runs at a node: seen across a column (row), upright if
 // it is thinner there than along the row (column), slanted if it is clearly
 // thicker, level in between.
@@ -378,16 +405,16 @@ func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool
 		k := s.index[(y-s.y0)*s.l.Width+x]
 		s.drawn = append(s.drawn, lifted{k - 1, label, sides})
 	}
-	half := n.mass * 256 / 510
+	mid, half := s.straight(n, c, label, down), n.mass*256/510
 	if !hasBefore {
-		out = append(out, stroke{at: int32(c - 1), from: 128, to: 256, mid: [2]int32{n.mid, n.mid}, half: [2]int32{half, half}, label: label, down: down})
+		out = append(out, stroke{at: int32(c - 1), from: 128, to: 256, mid: [2]int32{mid, mid}, half: [2]int32{half, half}, label: label, down: down})
 	}
 	switch {
 	case !hasAfter:
-		out = append(out, stroke{at: int32(c), from: 0, to: 128, mid: [2]int32{n.mid, n.mid}, half: [2]int32{half, half}, label: label, down: down})
+		out = append(out, stroke{at: int32(c), from: 0, to: 128, mid: [2]int32{mid, mid}, half: [2]int32{half, half}, label: label, down: down})
 	default:
 		h := after.mass * 256 / 510
-		out = append(out, stroke{at: int32(c), from: 0, to: 256, mid: [2]int32{n.mid, after.mid}, half: [2]int32{half, h}, label: label, down: down})
+		out = append(out, stroke{at: int32(c), from: 0, to: 256, mid: [2]int32{mid, s.straight(after, c+1, label, down)}, half: [2]int32{half, h}, label: label, down: down})
 	}
 	return out
 }

@@ -211,6 +211,22 @@ func TestLabelsJPEG(t *testing.T) {
 	}
 }
 
+// Nothing at all, and pictures without room for a uniform patch, have labels.
+func TestLabelsTiny(t *testing.T) {
+	NewLabels(nil, 0, 0, nearestOf(scenePalette), sceneCov(), 0)
+	for _, size := range [][2]int{{1, 1}, {1, 5}, {4, 1}, {2, 2}} {
+		pix := make([]uint8, 3*size[0]*size[1])
+		l := NewLabels(pix, size[0], size[1], nearestOf(scenePalette), sceneCov(), 0)
+		for _, row := range film(l, 9, 7) {
+			for _, v := range row {
+				if v != 1 {
+					t.Errorf("%v: label %d, want black", size, v)
+				}
+			}
+		}
+	}
+}
+
 // Any picture whatever gives the same labels and films for any number of
 // workers and any split into rows, Bits and Tone agree with FilmRow, and at the
 // artwork's size the film is Map.
