@@ -8,11 +8,10 @@ import (
 )
 
 // A palette is the set of distinct colors of a picture, as 16-bit values in
-// rising order, with the number of pixels of each. It is cut off where a
-// picture has more than its limit; over says so.
+// rising order. It is cut off where a 16-bit picture has more than its limit;
+// over says that there are more than the limit.
 type palette struct {
 	colors [][3]uint16
-	count  []int
 	over   bool
 	// cells marks, for a lattice of side cellSide+1, the cells that the
 	// picture's colors fall in.
@@ -51,65 +50,40 @@ func (pal *palette) read8(pix []uint8, limit int) {
 		n += bits.OnesCount64(w)
 	}
 	pal.over = n > limit
-	index := map[uint32]int{}
+	pal.colors = make([][3]uint16, 0, n)
 	for i, w := range seen {
 		for ; w != 0; w &= w - 1 {
 			key := uint32(i<<6 + bits.TrailingZeros64(w))
 			r, g, b := uint16(key>>16)*257, uint16(key>>8&255)*257, uint16(key&255)*257
 			pal.mark(r, g, b)
-			if !pal.over {
-				index[key] = len(pal.colors)
-			}
 			pal.colors = append(pal.colors, [3]uint16{r, g, b})
 		}
-	}
-	if pal.over {
-		return
-	}
-	pal.count = make([]int, len(pal.colors))
-	last, at := 1<<31, 0
-	for i := 0; i+2 < len(pix); i += 3 {
-		if key := uint32(pix[i])<<16 | uint32(pix[i+1])<<8 | uint32(pix[i+2]); key != last {
-			last, at = key, index[key]
-		}
-		pal.count[at]++
 	}
 }
 
 func (pal *palette) read16(pix []uint16, limit int) {
-	seen := map[[3]uint16]int{}
+	seen := map[[3]uint16]struct{}{}
 	var last [3]uint16
-	run := 0
-	flush := func() {
-		if run == 0 {
-			return
+	for i := 0; i+2 < len(pix); i += 3 {
+		c := [3]uint16(pix[i : i+3])
+		if i > 0 && c == last {
+			continue
 		}
-		if _, ok := seen[last]; ok || len(seen) < limit {
-			seen[last] += run
+		last = c
+		pal.mark(c[0], c[1], c[2])
+		if _, ok := seen[c]; ok {
+			continue
+		}
+		if len(seen) < limit {
+			seen[c] = struct{}{}
 		} else {
 			pal.over = true
 		}
-		run = 0
 	}
-	for i := 0; i+2 < len(pix); i += 3 {
-		c := [3]uint16(pix[i : i+3])
-		if c != last {
-			flush()
-			last = c
-			pal.mark(c[0], c[1], c[2])
-		}
-		run++
-	}
-	pal.mark(last[0], last[1], last[2])
-	flush()
 	for c := range seen {
 		pal.colors = append(pal.colors, c)
 	}
 	slices.SortFunc(pal.colors, func(a, b [3]uint16) int { return slices.Compare(a[:], b[:]) })
-	pal.count = make([]int, len(pal.colors))
-	for i, c := range pal.colors {
-		pal.count[i] = seen[c]
-	}
 }
 
 // An exactTable holds the refined coverages of each distinct color.
