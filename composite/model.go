@@ -49,6 +49,7 @@ type Model struct {
 	prim  []spectrum.XYZ // as printed, indexed by mask: bit i is the i-th printed ink
 	root  [3][]float64   // prim^(1/n), by channel
 	tones []*[3]Tone     // by ink; nil prints what the film holds
+	radix []int          // where tints of overlaps are measured, the corners of each ink in root, 2 or 3; see bend
 }
 
 // newModel returns the model of k inks, prim being the 2^k overprint colors
@@ -116,10 +117,18 @@ type Evaluator struct {
 	v    [2 << MaxInks]float64 // folded vertex values, level after level
 	adj  [2 << MaxInks]float64 // their adjoints
 	jac  [MaxInks]spectrum.XYZ // ∂XYZ/∂coverage
+
+	wide, wideAdj []float64 // as v and adj, of a bent model
 }
 
 // NewEvaluator returns an Evaluator for m.
-func (m *Model) NewEvaluator() *Evaluator { return &Evaluator{m: m} }
+func (m *Model) NewEvaluator() *Evaluator {
+	e := &Evaluator{m: m}
+	if m.radix != nil {
+		e.wide, e.wideAdj = make([]float64, m.wideSize()), make([]float64, m.wideSize())
+	}
+	return e
+}
 
 // power returns x^n and its derivative.
 func power(x, n float64) (v, d float64) {
@@ -145,6 +154,10 @@ func (e *Evaluator) XYZ(coverage []float64) spectrum.XYZ {
 	e.printed(coverage)
 	var out spectrum.XYZ
 	for c := range out {
+		if m.radix != nil {
+			out[c], _ = power(e.mixed(c), m.n)
+			continue
+		}
 		half := len(m.prim) / 2
 		a := e.a[c][m.k-1]
 		src := m.root[c]
@@ -187,6 +200,15 @@ func (e *Evaluator) XYZJacobian(coverage []float64) (color spectrum.XYZ, jac []s
 	k := m.k
 	e.printed(coverage)
 	for c := range color {
+		if m.radix != nil {
+			var by [MaxInks]float64
+			var slope float64
+			color[c], slope = power(e.mixedJacobian(c, &by), m.n)
+			for i := range k {
+				e.jac[i][c] = slope * by[i] * e.s[c][i]
+			}
+			continue
+		}
 		// Level i holds 2^i values from offset 2^i; level k is the vertices.
 		size := 1 << k
 		copy(e.v[size:2*size], m.root[c])

@@ -19,7 +19,7 @@ func (st *stack) measured(prim []spectrum.XYZ) {
 	}
 	for n := range st.shelf.Overprints {
 		o := &st.shelf.Overprints[n]
-		if mask, ok := st.mask(o); ok {
+		if mask, ok := st.mask(o); ok && o.Solid() {
 			known[mask] = &o.Color
 		}
 	}

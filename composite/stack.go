@@ -84,7 +84,12 @@ func New(shelf *ink.Shelf, paper *ink.Paper, uses []Use) (*Model, error) {
 			return nil, fmt.Errorf("composite: %w", err)
 		}
 	}
-	return newModel(len(uses), st.overprints(), st.sheet.N, tones)
+	m, err := newModel(len(uses), st.overprints(), st.sheet.N, tones)
+	if err != nil {
+		return nil, err
+	}
+	m.bend(st.midtones())
+	return m, nil
 }
 
 // stack is the layers of a print in print order.

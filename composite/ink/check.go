@@ -1,6 +1,7 @@
 package ink
 
 import (
+	"slices"
 	"strings"
 
 	"platewright/composite/spectrum"
@@ -70,6 +71,11 @@ func checkColor(kind, name, key string, c spectrum.XYZ) error {
 	return nil
 }
 
+const (
+	surfaceMend = "write the share of the light that the bare surface gives back, .001 … .2, or leave it out"
+	factorMend  = "the factor of tints goes from 1 to 10; leave it out where it is not measured"
+)
+
 func (s *Shelf) checkPaper(n int) error {
 	p := s.Papers[n]
 	if err := checkName("paper", p.Name); err != nil {
@@ -85,6 +91,12 @@ func (s *Shelf) checkPaper(n int) error {
 	}
 	if p.Color[1] < .5 {
 		return badKey("color", "paper %q is blacker than any paper (Y = %.2g); a perfect white has Y = 100", p.Name, p.Color[1])
+	}
+	if p.Surface != 0 && !(p.Surface >= .001 && p.Surface <= .2) {
+		return badKey("surface", "paper %q: surface %g; %s", p.Name, p.Surface, surfaceMend)
+	}
+	if p.N != 0 && !(p.N >= 1 && p.N <= 10) {
+		return badKey("yule_nielsen", "paper %q: yule_nielsen %g; %s", p.Name, p.N, factorMend)
 	}
 	return checkColor("paper", p.Name, "color", p.Color)
 }
@@ -110,6 +122,9 @@ func (s *Shelf) checkInk(n int) error {
 	}
 	if i.Base < 0 || i.Base >= 100 {
 		return badKey("base", "ink %q: base %g is not a percentage below 100", i.Name, i.Base)
+	}
+	if !(i.Register >= 0 && i.Register < 100) {
+		return badKey("register", "ink %q: register %g is no distance in mm", i.Name, i.Register)
 	}
 	if (i.Black != nil) && i.OverBlack == nil && i.OverBlackSpectrum == nil {
 		return badKey("black", "ink %q: black is the color under over_black; add over_black or leave black out", i.Name)
@@ -164,17 +179,29 @@ func (s *Shelf) checkOverprint(n int) error {
 		}
 		seen[fold(name)] = true
 	}
+	if o.Film != nil && len(o.Film) != len(o.Inks) {
+		return badKey("film", "the overprint of %s: film has %d numbers for %d inks; give one for each", strings.Join(o.Inks, ", "), len(o.Film), len(o.Inks))
+	}
+	for _, v := range o.Film {
+		if !(v > 0 && v <= 100) {
+			return badKey("film", "the overprint of %s: film %g; film percent goes to 100, and an ink of 0 is left out", strings.Join(o.Inks, ", "), v)
+		}
+	}
 	p, err := s.OverprintPaper(o)
 	if err != nil {
 		return badKey("on", "overprint: %w", err)
 	}
 	for m := range s.Overprints[:n] {
 		q := &s.Overprints[m]
-		if on, _ := s.OverprintPaper(q); on == p && strings.EqualFold(strings.Join(q.Inks, ","), strings.Join(o.Inks, ",")) {
+		if on, _ := s.OverprintPaper(q); on == p && sameFilm(o, q) && strings.EqualFold(strings.Join(q.Inks, ","), strings.Join(o.Inks, ",")) {
 			return badKey("inks", "the overprint of %s is there twice; keep one", strings.Join(o.Inks, ", "))
 		}
 	}
 	return checkColor("overprint", strings.Join(o.Inks, ", "), "color", o.Color)
+}
+
+func sameFilm(o, q *Overprint) bool {
+	return o.Solid() && q.Solid() || slices.Equal(o.Film, q.Film)
 }
 
 func (s *Shelf) checkSet(n int) error {

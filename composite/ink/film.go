@@ -69,6 +69,12 @@ func (s *Shelf) Sheet(p *Paper) *Sheet {
 
 func (s *Shelf) makeSheet(p *Paper) *Sheet {
 	re, ri, n := p.Finish.constants()
+	if p.Surface > 0 {
+		re = p.Surface
+	}
+	if p.N > 0 {
+		n = p.N
+	}
 	re = min(re, surfaceShare*s.darkest(p))
 	sh := &Sheet{Surface: spectrum.Surface{Re: re, Ri: ri}, N: n}
 	var measured spectrum.Reflectance

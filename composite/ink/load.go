@@ -31,6 +31,8 @@ type (
 		Finish   string    `toml:"finish"`
 		Color    string    `toml:"color"`
 		Spectrum []float64 `toml:"spectrum"`
+		Surface  *float64  `toml:"surface"`
+		N        *float64  `toml:"yule_nielsen"`
 		fileRecord
 	}
 	fileTint struct {
@@ -47,14 +49,16 @@ type (
 		OverBlackSpectrum []float64    `toml:"over_black_spectrum"`
 		Black             string       `toml:"black"`
 		Base              *float64     `toml:"base"`
+		Register          float64      `toml:"register"`
 		Tints             []fileTint   `toml:"tints"`
 		ToneCurve         [][2]float64 `toml:"tone_curve"`
 		fileRecord
 	}
 	fileOverprint struct {
-		Inks  []string `toml:"inks"`
-		On    string   `toml:"on"`
-		Color string   `toml:"color"`
+		Inks  []string  `toml:"inks"`
+		Film  []float64 `toml:"film"`
+		On    string    `toml:"on"`
+		Color string    `toml:"color"`
 		fileRecord
 	}
 	fileSet struct {
@@ -191,6 +195,16 @@ func (s *Shelf) addPaper(p *filePaper) error {
 	default:
 		return badKey("name", "paper %q has no color; add color = \"#f4f2ec\"", out.Name)
 	}
+	if p.Surface != nil {
+		if out.Surface = *p.Surface; out.Surface == 0 {
+			return badKey("surface", "paper %q: surface 0 is no surface; %s", out.Name, surfaceMend)
+		}
+	}
+	if p.N != nil {
+		if out.N = *p.N; out.N == 0 {
+			return badKey("yule_nielsen", "paper %q: yule_nielsen 0; %s", out.Name, factorMend)
+		}
+	}
 	s.Papers = append(s.Papers, out)
 	return s.checkPaper(len(s.Papers) - 1)
 }
@@ -229,7 +243,7 @@ func opacityKey(v any) (float64, error) {
 }
 
 func (s *Shelf) addInk(i *fileInk) error {
-	out := &Ink{Name: strings.TrimSpace(i.Name), On: strings.TrimSpace(i.On), Base: math.NaN(), ToneCurve: i.ToneCurve, Record: i.record()}
+	out := &Ink{Name: strings.TrimSpace(i.Name), On: strings.TrimSpace(i.On), Base: math.NaN(), ToneCurve: i.ToneCurve, Register: i.Register, Record: i.record()}
 	var err error
 	if out.Opacity, err = opacityKey(i.Opacity); err != nil {
 		return err
@@ -317,7 +331,7 @@ func (s *Shelf) addTints(i *Ink, tints []fileTint) error {
 }
 
 func (s *Shelf) addOverprint(o *fileOverprint) error {
-	out := Overprint{Inks: o.Inks, On: strings.TrimSpace(o.On), Record: o.record()}
+	out := Overprint{Inks: o.Inks, Film: o.Film, On: strings.TrimSpace(o.On), Record: o.record()}
 	if o.Color == "" {
 		return badKey("inks", "the overprint of %s has no color; add color = \"lab(31, 4, 9)\"", strings.Join(o.Inks, ", "))
 	}

@@ -51,6 +51,8 @@ type Paper struct {
 	Finish   Finish
 	Color    spectrum.XYZ
 	Spectrum *spectrum.Reflectance // as measured; nil when only the color is known
+	Surface  float64               // share of the light that the surface gives back, measured on prints; 0: by the finish
+	N        float64               // Yule–Nielsen factor of tints, measured on prints; 0: by the finish
 	Record
 }
 
@@ -72,6 +74,7 @@ type Ink struct {
 	OverBlackSpectrum *spectrum.Reflectance
 	Black             *spectrum.XYZ // that black's own color; nil: not stated
 	Base              float64       // percent of transparent base in what was measured; NaN: not stated
+	Register          float64       // how far it printed out of register, mm; 0: not measured
 	Tints             []Tint        // printed tints of this ink alone, film rising
 	ToneCurve         [][2]float64  // film percent, printed percent, both rising
 	Record
@@ -82,12 +85,23 @@ func NewInk(name string, color spectrum.XYZ) *Ink {
 	return &Ink{Name: name, Color: color, Opacity: math.NaN(), Base: math.NaN()}
 }
 
-// An Overprint is the measured color of solids over each other.
+// An Overprint is the measured color of inks over each other.
 type Overprint struct {
-	Inks  []string // first printed first, two or more
-	On    string   // the paper; "": that of the first ink
+	Inks  []string  // first printed first, two or more
+	Film  []float64 // film percent of each, 0 < Film ≤ 100; nil: all solid
+	On    string    // the paper; "": that of the first ink
 	Color spectrum.XYZ
 	Record
+}
+
+// Solid reports whether all of its inks are solid.
+func (o *Overprint) Solid() bool {
+	for _, f := range o.Film {
+		if f != 100 {
+			return false
+		}
+	}
+	return true
 }
 
 // A Set is a named choice of inks in print order.

@@ -56,6 +56,8 @@ color = "#f4f2ec"
 name = "gloss card"
 finish = "coated"
 color = "xyz(84.5, 87.6, 74.6)"
+surface = 0.02
+yule_nielsen = 1.7
 note = "a \"quoted\" word"
 
 [[ink]]
@@ -81,11 +83,17 @@ name = "plain rose"
 on = "gloss card"
 color = "lab(60, 50, 5)"
 opacity = "half"
+register = 0.35
 
 [[overprint]]
 inks = ["deep kelp", "brick rust"]
 color = "lab(31, 4, 9)"
 measured = "last spring"
+
+[[overprint]]
+inks = ["deep kelp", "brick rust"]
+film = [40, 100]
+color = "lab(40, 4, 9)"
 
 [[set]]
 name = "harbor"
@@ -94,7 +102,7 @@ inks = ["brick rust", "deep kelp"]
 
 func TestLoad(t *testing.T) {
 	s := load(t, full)
-	if len(s.Papers) != 2 || len(s.Inks) != 3 || len(s.Overprints) != 1 || len(s.Sets) != 1 {
+	if len(s.Papers) != 2 || len(s.Inks) != 3 || len(s.Overprints) != 2 || len(s.Sets) != 1 {
 		t.Fatalf("%d papers, %d inks, %d overprints, %d sets", len(s.Papers), len(s.Inks), len(s.Overprints), len(s.Sets))
 	}
 	k := s.Inks[0]
@@ -107,6 +115,12 @@ func TestLoad(t *testing.T) {
 	}
 	if s.Inks[2].Opacity != .5 || s.Papers[1].Finish != Coated || s.Overprints[0].When != "last spring" {
 		t.Error("half, coated or the overprint's date is lost")
+	}
+	if p := s.Papers[1]; p.Surface != .02 || p.N != 1.7 || s.Sheet(p).N != 1.7 || s.Sheet(s.Papers[0]).N != 2 {
+		t.Errorf("measured constants of %+v are lost", p)
+	}
+	if o := &s.Overprints[1]; o.Solid() || o.Film[0] != 40 || !s.Overprints[0].Solid() || s.Inks[2].Register != .35 {
+		t.Errorf("the tint of %+v or the register is lost", o)
 	}
 	for n, want := range []string{
 		"a color and an opacity of 0.15, with 2 tints, at 40 % base (a scan of the test print, 2024-05-01, 77/cm)",
@@ -217,39 +231,46 @@ func second[T any](_ T, err error) error { return err }
 // Each mistake is one line: file, line, what is wrong, the mend.
 func TestLoadErrors(t *testing.T) {
 	for _, tt := range []struct{ old, new, want string }{
-		{"opacity = 0.15", "opacity = 1.4", `shelf.toml:16: opacity 1.4 is more than 1; write 0 … 1, or clear, slight, half, opaque (percent divided by 100)`},
-		{"opacity = 0.15", "opacity = -0.1", `shelf.toml:16: opacity -0.1 is not between 0 and 1; write 0 … 1, or clear, slight, half, opaque`},
-		{"opacity = 0.15", `opacity = "murky"`, `shelf.toml:16: opacity "murky" is unknown; write 0 … 1, or clear, slight, half, opaque`},
-		{"opacity = 0.15", "opacity = [1]", `shelf.toml:16: opacity [1] is neither`},
-		{"opacity = 0.15", "opacty = 0.15", `shelf.toml:16: unknown key "ink.opacty"; did you mean "opacity"?`},
-		{"{ film = 20, color", "{ film = 20, colour", `shelf.toml:18: unknown key "ink.tints.colour"; did you mean "color"?`},
-		{"[[set]]", "[[sett]]", `shelf.toml:41: unknown key "sett"; did you mean "set"?`},
-		{`"brick rust"` + "\ncolor", `"deep kelp"` + "\ncolor", `shelf.toml:24: two inks are called "deep kelp"; rename one`},
+		{"opacity = 0.15", "opacity = 1.4", `shelf.toml:18: opacity 1.4 is more than 1; write 0 … 1, or clear, slight, half, opaque (percent divided by 100)`},
+		{"opacity = 0.15", "opacity = -0.1", `shelf.toml:18: opacity -0.1 is not between 0 and 1; write 0 … 1, or clear, slight, half, opaque`},
+		{"opacity = 0.15", `opacity = "murky"`, `shelf.toml:18: opacity "murky" is unknown; write 0 … 1, or clear, slight, half, opaque`},
+		{"opacity = 0.15", "opacity = [1]", `shelf.toml:18: opacity [1] is neither`},
+		{"opacity = 0.15", "opacty = 0.15", `shelf.toml:18: unknown key "ink.opacty"; did you mean "opacity"?`},
+		{"{ film = 20, color", "{ film = 20, colour", `shelf.toml:20: unknown key "ink.tints.colour"; did you mean "color"?`},
+		{"[[set]]", "[[sett]]", `shelf.toml:49: unknown key "sett"; did you mean "set"?`},
+		{`"brick rust"` + "\ncolor", `"deep kelp"` + "\ncolor", `shelf.toml:26: two inks are called "deep kelp"; rename one`},
 		{`"gloss card"` + "\nfinish", `"Cold White 250 g"` + "\nfinish", `shelf.toml:7: two papers are called "Cold White 250 g"; rename one`},
-		{`color = "#2f6d58"`, `color = "#2f6d5"`, `shelf.toml:15: color "#2f6d5" is not one; write six hex digits`},
-		{`on = "cold white 250 g"`, `on = "cold white 205 g"`, `shelf.toml:14: ink "deep kelp": no paper "cold white 205 g"; did you mean "cold white 250 g"?`},
-		{"[20, 26], [50, 68]", "[20, 26], [50, 18]", `shelf.toml:28: ink "brick rust": tone_curve must rise; 50 prints 18 after 20 printed 26`},
+		{`color = "#2f6d58"`, `color = "#2f6d5"`, `shelf.toml:17: color "#2f6d5" is not one; write six hex digits`},
+		{`on = "cold white 250 g"`, `on = "cold white 205 g"`, `shelf.toml:16: ink "deep kelp": no paper "cold white 205 g"; did you mean "cold white 250 g"?`},
+		{"[20, 26], [50, 68]", "[20, 26], [50, 18]", `shelf.toml:30: ink "brick rust": tone_curve must rise; 50 prints 18 after 20 printed 26`},
 		{"[20, 26], [50, 68]", "[0, 4], [50, 68]", `keeps its ends`},
+		{"surface = 0.02", "surface = 2", `shelf.toml:10: paper "gloss card": surface 2; write the share`},
+		{"surface = 0.02", "surface = 0", `surface 0 is no surface`},
+		{"yule_nielsen = 1.7", "yule_nielsen = 0.7", `shelf.toml:11: paper "gloss card": yule_nielsen 0.7; the factor of tints goes from 1 to 10`},
+		{"film = [40, 100]", "film = [40]", `film has 1 numbers for 2 inks; give one for each`},
+		{"film = [40, 100]", "film = [40, 0]", `film 0; film percent goes to 100, and an ink of 0 is left out`},
+		{"film = [40, 100]", "film = [100, 100]", `is there twice; keep one`},
+		{"register = 0.35", "register = -1", `register -1 is no distance in mm`},
 		{"[20, 26], [50, 68]", "[20, 26], [50, 168]", `not in percent`},
-		{`["deep kelp", "brick rust"]`, `["deep kelp", "brick dust"]`, `shelf.toml:37: overprint: no ink "brick dust"; did you mean "brick rust"?`},
+		{`["deep kelp", "brick rust"]`, `["deep kelp", "brick dust"]`, `shelf.toml:40: overprint: no ink "brick dust"; did you mean "brick rust"?`},
 		{`["deep kelp", "brick rust"]`, `["deep kelp"]`, `an overprint names two inks or more`},
 		{`["deep kelp", "brick rust"]`, `["deep kelp", "Deep Kelp"]`, `named twice`},
-		{`["brick rust", "deep kelp"]`, `["brick rust", "deep kel"]`, `shelf.toml:43: set "harbor": no ink "deep kel"; did you mean "deep kelp"?`},
+		{`["brick rust", "deep kelp"]`, `["brick rust", "deep kel"]`, `shelf.toml:51: set "harbor": no ink "deep kel"; did you mean "deep kelp"?`},
 		{`finish = "coated"`, `finish = "shiny"`, `shelf.toml:8: paper "gloss card": finish "shiny" is unknown; write coated or uncoated`},
-		{"base = 40", "base = 140", `shelf.toml:17: ink "deep kelp": base 140 is not a percentage below 100`},
+		{"base = 40", "base = 140", `shelf.toml:19: ink "deep kelp": base 140 is not a percentage below 100`},
 		{"film = 50", "film = 150", `a tint of film 150; film percent lies between 0 and 100`},
-		{"film = 50", "film = 100", `shelf.toml:18: ink "deep kelp": the tint of film 100 differs from the ink's color by ΔE`},
+		{"film = 50", "film = 100", `shelf.toml:20: ink "deep kelp": the tint of film 100 differs from the ink's color by ΔE`},
 		{"film = 50", "film = 0", `differs from the paper's by ΔE`},
 		{"film = 50", "film = nan", `film percent lies between`},
-		{`over_black = "lab(24, 6, 4)"` + "\n", "", `shelf.toml:26: ink "brick rust": black is the color under over_black; add over_black`},
+		{`over_black = "lab(24, 6, 4)"` + "\n", "", `shelf.toml:28: ink "brick rust": black is the color under over_black; add over_black`},
 		{"tone_curve = [", "tints = [{film=50, color=\"lab(70, 20, 10)\"}]\ntone_curve = [", `has tints and tone_curve`},
-		{"base = 40", "spectrum = [0.1, 0.2]", `shelf.toml:17: spectrum has 2 numbers; it takes 36`},
+		{"base = 40", "spectrum = [0.1, 0.2]", `shelf.toml:19: spectrum has 2 numbers; it takes 36`},
 		{"base = 40", "spectrum = [" + strings.Repeat("34.5,", 36) + "]", `divide percent by 100`},
-		{`color = "lab(44, 44, 33)"` + "\n", "", `shelf.toml:24: ink "brick rust" has no color; add color`},
-		{`name = "brick rust"`, `name = "brick, rust"`, `shelf.toml:24: ink name "brick, rust" holds a comma`},
-		{`name = "brick rust"`, `name = "brick rust`, `shelf.toml:24: `},
-		{`name = "brick rust"`, `name = 7`, `shelf.toml:24: name = 7 has the wrong type; put it in quotes`},
-		{"base = 40", `base = "40"`, `shelf.toml:17: base = "40" has the wrong type; write a number without quotes`},
+		{`color = "lab(44, 44, 33)"` + "\n", "", `shelf.toml:26: ink "brick rust" has no color; add color`},
+		{`name = "brick rust"`, `name = "brick, rust"`, `shelf.toml:26: ink name "brick, rust" holds a comma`},
+		{`name = "brick rust"`, `name = "brick rust`, `shelf.toml:26: `},
+		{`name = "brick rust"`, `name = 7`, `shelf.toml:26: name = 7 has the wrong type; put it in quotes`},
+		{"base = 40", `base = "40"`, `shelf.toml:19: base = "40" has the wrong type; write a number without quotes`},
 		{"[[set]]", "[set]", `write its header in double brackets, [[set]]`},
 		{`color = "#f4f2ec"`, `color = "#000000"`, `shelf.toml:4: paper "cold white 250 g" is blacker than any paper`},
 	} {

@@ -19,6 +19,8 @@ func (s *Shelf) Write(w io.Writer) error {
 		e.text("name", p.Name)
 		e.text("finish", string(p.Finish))
 		e.solid(p.Color, p.Spectrum)
+		e.positive("surface", p.Surface)
+		e.positive("yule_nielsen", p.N)
 		e.record(&p.Record)
 	}
 	for _, i := range s.Inks {
@@ -35,6 +37,7 @@ func (s *Shelf) Write(w io.Writer) error {
 			e.line("black", quote(FormatColor(*i.Black)))
 		}
 		e.number("base", i.Base)
+		e.positive("register", i.Register)
 		if len(i.Tints) > 0 {
 			e.line("tints", "[")
 			for _, t := range i.Tints {
@@ -55,6 +58,13 @@ func (s *Shelf) Write(w io.Writer) error {
 		o := &s.Overprints[n]
 		e.table("overprint", true)
 		e.names(o.Inks)
+		if !o.Solid() {
+			film := make([]string, len(o.Film))
+			for k, v := range o.Film {
+				film[k] = decimal(v)
+			}
+			e.line("film", "["+strings.Join(film, ", ")+"]")
+		}
 		e.text("on", o.On)
 		e.line("color", quote(FormatColor(o.Color)))
 		e.record(&o.Record)
@@ -97,6 +107,13 @@ func (e encoder) text(key, value string) {
 func (e encoder) number(key string, v float64) {
 	if !math.IsNaN(v) {
 		e.line(key, decimal(v))
+	}
+}
+
+// positive writes a number of which 0 stands for not known.
+func (e encoder) positive(key string, v float64) {
+	if v != 0 {
+		e.number(key, v)
 	}
 }
 
