@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -82,7 +83,8 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	if err != nil {
 		return err
 	}
-	if len(o.job.Films) == 0 {
+	formats := o.job.FilmFormats()
+	if len(formats) == 0 {
 		return usage("--films none leaves nothing to make: give tiff, png or pdf")
 	}
 	if o.job.Name == "" {
@@ -91,7 +93,7 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	if o.job.Date == "" {
 		o.job.Date = job.Date(time.Now().Format(time.DateOnly))
 	}
-	targets, err := o.targets(paths)
+	targets, err := o.targets(paths, formats)
 	if err != nil {
 		return err
 	}
@@ -149,18 +151,14 @@ func (o *filmOptions) names(paths []string) ([]string, error) {
 type filmTarget struct {
 	Path   string `json:"path"`
 	Format string `json:"format"`
-	Plate  int    `json:"-"` // −1: all
+	Plate  int    `json:"-"`
 }
 
 // targets says which files are made, and makes the folder that holds them.
-func (o *filmOptions) targets(paths []string) ([]filmTarget, error) {
-	one := len(paths) == 1 && len(o.job.Films) == 1
+func (o *filmOptions) targets(paths, formats []string) ([]filmTarget, error) {
+	one := len(paths) == 1 && len(formats) == 1
 	if info, err := os.Stat(o.Out); o.Out != "" && one && !(err == nil && info.IsDir()) {
-		plate := 0
-		if o.job.Films[0] == "pdf" {
-			plate = -1
-		}
-		return []filmTarget{{o.Out, o.job.Films[0], plate}}, nil
+		return []filmTarget{{o.Out, formats[0], 0}}, nil
 	}
 	if o.Out != "" {
 		if err := os.MkdirAll(o.Out, 0o777); err != nil {
@@ -175,14 +173,14 @@ func (o *filmOptions) targets(paths []string) ([]filmTarget, error) {
 			return nil, usage("%s and %s would give the same film: rename one of them", other, path)
 		}
 		taken[strings.ToLower(name)] = path
-		for _, format := range o.job.Films {
+		for _, format := range formats {
 			if format != "pdf" {
 				out = append(out, filmTarget{filepath.Join(o.Out, name+job.FilmEnding(format)), format, i})
 			}
 		}
 	}
-	if o.job.Films.Has("pdf") {
-		out = append(out, filmTarget{filepath.Join(o.Out, job.FileName(o.job.Name)+"-films.pdf"), "pdf", -1})
+	if slices.Contains(formats, "pdf") {
+		out = append(out, filmTarget{filepath.Join(o.Out, job.FileName(o.job.Name)+"-films.pdf"), "pdf", 0})
 	}
 	return out, nil
 }

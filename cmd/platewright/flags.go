@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/spf13/pflag"
 
 	"platewright/cmd/platewright/internal/job"
@@ -44,6 +46,15 @@ func addSettings(fs *pflag.FlagSet, settings ...job.Setting) {
 		f := fs.VarPF(&settingFlag{Setting: s}, s.Key, "", s.Help)
 		if s.Arg == "" {
 			f.NoOptDefVal = "true"
+		}
+	}
+}
+
+// addSome makes flags of the settings with the given names.
+func addSome(fs *pflag.FlagSet, settings []job.Setting, names ...string) {
+	for _, s := range settings {
+		if slices.Contains(names, s.Key) {
+			addSettings(fs, s)
 		}
 	}
 }

@@ -34,7 +34,7 @@ func newInks(p *program) *cobra.Command {
 	o.outFlags.addFlags(fs, "draw the inks as swatches into this PNG")
 	addText(fs, &o.newFile, "new", "", "FILE", "write a commented shelf to fill in")
 	addShelf(fs, &o.job.Shelf)
-	addSettings(fs, o.job.InkSettings()[0]) // paper
+	addSome(fs, o.job.InkSettings(), "paper")
 	cmd.RunE = func(*cobra.Command, []string) error {
 		if o.newFile != "" {
 			for _, name := range []string{"out", "json", "shelf", "paper"} {

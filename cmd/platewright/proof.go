@@ -77,15 +77,11 @@ func (o *proofOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the picture of the print; without it proof.png")
 	addText(fs, &o.jobFile, "job", "", "FILE", "take inks, paper and base from a job.toml; flags given beside it win")
 	addShelf(fs, &o.job.Shelf)
-	for _, s := range o.job.InkSettings() {
-		if s.Key != "ink-count" {
-			addSettings(fs, s)
-		}
-	}
+	addSome(fs, o.job.InkSettings(), "paper", "inks", "base")
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, job.Setting{Key: "table", Arg: "FILE", Help: "a CSV table of film percents, a column an ink, in place of plates", Value: &o.table},
 		job.Setting{Key: "shift", Arg: "LENGTH", Help: "show plates out of register: 0.5mm for all but the first, ink=0.5mm/-0.2mm for one to the right and down; may be repeated", Value: &o.shift})
-	addSettings(fs, o.job.OutputSettings()[0]) // bits
+	addSome(fs, o.job.OutputSettings(), "bits")
 	o.limitFlags.addFlags(fs)
 }
 

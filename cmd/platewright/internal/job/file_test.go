@@ -58,7 +58,7 @@ func TestParseErrors(t *testing.T) {
 		{"ruling = 45\nrulling = 45", `j:2: unknown setting "rulling": did you mean ruling?`},
 		{"whatever = 1", `j:1: unknown setting "whatever": take the line out`},
 		{"[inks]\nname = \"deep kelp\"", "j:1: inks: takes a text, a number, true or false"},
-		{"mesh.count = 77", `j:1: unknown setting "mesh": take the line out`},
+		{"threads.count = 77", `j:1: unknown setting "threads": take the line out`},
 		{"width = 30", `j:1: width: "30": the length "30" has no unit: write 30mm, 30cm or 30in`},
 		{"paper = [\"a\", \"b\"]", "j:1: paper: takes one value, not a list in brackets"},
 		{"dot = \"roud\"", `j:1: dot: "roud": did you mean round? it takes round, ellipse, diamond, line, stochastic or none`},

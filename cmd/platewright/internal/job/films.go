@@ -2,7 +2,9 @@ package job
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 
@@ -16,26 +18,74 @@ type FilmSet struct {
 	Findings []Finding
 
 	job     *Job
-	layout  *film.Layout
 	names   []string           // of the inks in print order
 	screens []*halftone.Screen // nil where nothing is screened
+	layout  *film.Layout       // nil for a duplicator
 	pages   []*film.Page
+	master  *film.Master // of a duplicator
+	plates  []halftone.Tone
 }
 
 // newFilmSet lays out the sheet for a print of the given size.
 func (j *Job) newFilmSet(names []string, wMM, hMM float64) (*FilmSet, error) {
-	layout, err := film.New(film.Sheet{WidthMM: wMM, HeightMM: hMM, DPI: j.FilmDPI, Film: string(j.FilmSize),
-		NoMarks: j.NoMarks, Mirror: j.Mirror, Negative: j.Negative})
+	s := &FilmSet{job: j, names: names, screens: make([]*halftone.Screen, len(names))}
+	p := &s.Print
+	p.WidthMM, p.HeightMM, p.FilmDPI = Round(wMM, 4), Round(hMM, 4), j.Resolution()
+	if j.duplicator() {
+		return s, s.layMaster(wMM, hMM)
+	}
+	layout, err := film.New(film.Sheet{WidthMM: wMM, HeightMM: hMM, DPI: j.Resolution(), Film: string(j.FilmSize),
+		BleedMM: j.Bleed.MM(), NoMarks: j.NoMarks, Mirror: j.Mirror, Negative: j.Negative})
 	if err != nil {
 		return nil, err
 	}
-	s := &FilmSet{job: j, layout: layout, names: names, screens: make([]*halftone.Screen, len(names))}
-	p := &s.Print
-	p.WidthMM, p.HeightMM, p.FilmDPI = Round(wMM, 4), Round(hMM, 4), j.FilmDPI
+	s.layout = layout
 	p.OriginPx[0], p.OriginPx[1] = layout.Origin()
 	p.SizePx[0], p.SizePx[1] = layout.Area()
 	p.FilmPx[0], p.FilmPx[1] = layout.Size()
 	return s, nil
+}
+
+// What a stencil duplicator cannot print of an A3 sheet, in mm: it prints 393 by
+// 271, from 5 behind the leading edge (common practice).
+const (
+	leadMM = 5
+	tailMM = 420 - 393 - leadMM
+	sideMM = (297 - 271) / 2
+)
+
+// layMaster lays out the page of a duplicator. The leading edge is the short
+// one: above an upright picture, left of a wide one.
+func (s *FilmSet) layMaster(wMM, hMM float64) error {
+	paper := string(s.job.FilmSize)
+	if paper == "" {
+		paper = "A3"
+	}
+	w, h, err := film.ParseSize(paper)
+	if err != nil {
+		return err
+	}
+	m := &film.Master{WidthMM: wMM, HeightMM: hMM, DPI: s.job.Resolution(), MarginsMM: [4]float64{leadMM, sideMM, tailMM, sideMM}}
+	w, h = min(w, h), max(w, h)
+	if wMM > hMM {
+		w, h = h, w
+		m.MarginsMM = [4]float64{sideMM, tailMM, sideMM, leadMM}
+	}
+	m.Paper = fmt.Sprintf("%gx%gmm", w, h)
+	s.master = m
+	px := func(mm float64) int { return int(math.Floor(mm*m.DPI/25.4 + .5)) }
+	top, right, bottom, left := m.MarginsMM[0], m.MarginsMM[1], m.MarginsMM[2], m.MarginsMM[3]
+	p := &s.Print
+	p.OriginPx = [2]int{px(left + (w-left-right-wMM)/2), px(top + (h-top-bottom-hMM)/2)}
+	p.SizePx = [2]int{px(wMM), px(hMM)}
+	p.FilmPx = [2]int{px(w), px(h)}
+	// An artwork that does not fit is found now, on a plate of nothing, and not
+	// after the work.
+	var fit *film.FitError
+	if err := film.WriteMasterPNG(io.Discard, *m, even{}, film.Info{}); errors.As(err, &fit) {
+		return err
+	}
+	return nil
 }
 
 // PlateFilms makes the films of plates read from files. names are those of the
@@ -45,7 +95,13 @@ func (j *Job) PlateFilms(plates []*Plate, names []string) (*FilmSet, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.makeScreens(j.screenAngles(names, -1)); err != nil {
+	if s.master != nil {
+		for _, plate := range plates {
+			s.plates = append(s.plates, plate)
+		}
+		return s, nil
+	}
+	if err := s.makeScreens(j.screenAngles(names, nil)); err != nil {
 		return nil, err
 	}
 	for i, plate := range plates {
@@ -58,7 +114,7 @@ func (j *Job) PlateFilms(plates []*Plate, names []string) (*FilmSet, error) {
 
 // label is what stands on an ink's film.
 func (s *FilmSet) label(i int) film.Label {
-	return film.Label{Ink: s.names[i], Pull: i + 1, Of: len(s.names), Job: s.job.Name, Paper: s.job.Paper, Date: s.job.Date.Time(), Dot: "none"}
+	return film.Label{Ink: s.names[i], Pull: i + 1, Of: len(s.names), Job: s.job.Name, Paper: s.job.Paper, Date: s.job.Date.Time(), Mesh: string(s.job.Mesh), Dot: "none"}
 }
 
 // addLines adds the film of an ink that is solids and nothing else.
@@ -88,20 +144,28 @@ func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 }
 
 // Write writes the film of an ink, counted from 0, as tiff or png, or all films
-// as pdf.
+// as pdf whatever i is.
 func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int) error {
 	info := film.Info{Title: s.job.Name + ", films", Date: s.job.Date.Time()}
-	if format != "png" && (s.screens[0] == nil || s.job.Dot == "none") {
+	if format != "pdf" {
+		info.Title = fmt.Sprintf("%s, %d of %d: %s", s.job.Name, i+1, len(s.names), s.names[i])
+	}
+	w := Guard(ctx, f)
+	switch {
+	case s.master != nil && format == "pdf":
+		return film.WriteMasterPDF(w, *s.master, s.plates, info)
+	case s.master != nil:
+		return film.WriteMasterPNG(w, *s.master, s.plates[i], info)
+	case format == "png":
+		return film.WritePNG(w, s.pages[i], info)
+	}
+	if s.screens[i] == nil || s.job.Dot == "none" {
 		info.Compression = film.Group4 // solids pack best so, dots do not
 	}
 	if format == "pdf" {
-		return film.WritePDF(Guard(ctx, f), s.pages, info)
+		return film.WritePDF(w, s.pages, info)
 	}
-	info.Title = fmt.Sprintf("%s, %d of %d: %s", s.job.Name, i+1, len(s.names), s.names[i])
-	if format == "png" {
-		return film.WritePNG(Guard(ctx, f), s.pages[i], info)
-	}
-	return film.WriteTIFF(Guard(ctx, f), s.pages[i], info)
+	return film.WriteTIFF(w, s.pages[i], info)
 }
 
 // FilmEnding is the ending of a film's file name.
@@ -112,28 +176,18 @@ func FilmEnding(format string) string {
 	return "." + format
 }
 
-// angles are the halftone angles of up to eight inks: 30° apart as far as they
-// go, away from 0, 45 and 90° to the threads (Sefar handbook, article 6566569);
-// beyond six only 7.5° are left.
-var angles = [...]float64{22.5, 52.5, 82.5, 7.5, 37.5, 67.5, 15, 45}
-
-// screenAngles returns an angle for each ink: as the job says, else from the
-// list, the lightest of four inks or more having 7.5°. lightest is −1 where it
-// is not known.
-func (j *Job) screenAngles(names []string, lightest int) []float64 {
-	order := make([]float64, 0, len(angles))
-	for i, a := range angles {
-		if i != 3 || lightest < 0 || len(names) < 4 {
-			order = append(order, a)
-		}
+// screenAngles returns an angle for each ink: as the job says, else by how dark
+// the inks are. darkness is nil where it is not known; then the first ink counts
+// as the darkest.
+func (j *Job) screenAngles(names []string, darkness []float64) []float64 {
+	if darkness == nil {
+		darkness = make([]float64, len(names))
 	}
-	out := make([]float64, len(names))
+	out := halftone.Angles(darkness)
+	if j.duplicator() {
+		out = halftone.DuplicatorAngles(darkness)
+	}
 	for i, name := range names {
-		if i == lightest && len(names) >= 4 {
-			out[i] = angles[3]
-		} else {
-			out[i], order = order[0], order[1:]
-		}
 		if v, ok := j.Angle.Of(name); ok {
 			out[i] = v
 		}
@@ -157,33 +211,34 @@ func (s *FilmSet) makeScreens(angles []float64) error {
 		if s.screens[i] != nil {
 			continue
 		}
-		s.screens[i], err = halftone.NewScreen(halftone.Spec{Ruling: j.Ruling.LPI(), Angle: a, Dot: dot, DPI: j.FilmDPI,
+		s.screens[i], err = halftone.NewScreen(halftone.Spec{Ruling: j.Ruling.LPI(), Angle: a, Dot: dot, DPI: j.Resolution(),
 			MinDot: j.MinDot.MM(), MinHole: j.MinDot.MM()})
 		if err != nil {
 			return &ScreenError{err}
 		}
-		for _, f := range s.screens[i].Findings() {
-			s.Findings = addFinding(s.Findings, Finding{Code: f.Code, Level: Warning, Message: f.Message, Mend: f.Mend})
-		}
+		s.add(s.screens[i].Findings())
 	}
 	if !j.Dot.Screened() {
 		return nil
 	}
-	period := 90.0 // dots look the same turned by a right angle
-	if j.Dot == "line" || j.Dot == "ellipse" {
-		period = 180
-	}
-	for a := range angles {
-		for b := range a {
-			d := math.Mod(math.Abs(angles[a]-angles[b]), period)
-			if math.Min(d, period-d) < 1 {
-				s.Findings = addFinding(s.Findings, Finding{Code: "equal-angles", Level: Warning,
-					Message: fmt.Sprintf("the tints of %s and %s are screened at the same angle of %g°: how far their dots overlap, and so their color, drifts with the register", s.names[b], s.names[a], angles[a]),
-					Mend:    "give them angles 15° or more apart with --angle"})
-			}
+	s.add(halftone.EqualAngles(s.names, angles))
+	if mesh := j.Mesh.Count(); mesh > 0 {
+		a := mesh.Advise(j.Ruling.LPI(), j.Resolution(), angles)
+		s.add(a.Findings)
+		if least := a.SmallestDot; j.MinDot.MM() < least-.005 {
+			s.Findings = addFinding(s.Findings, Finding{Code: "dots-below-mesh", Level: Note,
+				Message: fmt.Sprintf("dots below %.2f mm, tints below about %.0f %%, do not hold on mesh %s", least, 100*a.LowTone, j.Mesh),
+				Mend:    fmt.Sprintf("keep them off the film with --min-dot %.2fmm", least)})
 		}
 	}
 	return nil
+}
+
+// add adds findings of package halftone.
+func (s *FilmSet) add(found []halftone.Finding) {
+	for _, f := range found {
+		s.Findings = addFinding(s.Findings, Finding{Code: f.Code, Level: Warning, Message: f.Message, Mend: f.Mend})
+	}
 }
 
 // ScreenError is a halftone that cannot be made.

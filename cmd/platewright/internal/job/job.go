@@ -8,6 +8,7 @@
 package job
 
 import (
+	"math"
 	"strconv"
 )
 
@@ -36,16 +37,20 @@ type Job struct {
 	Solve       Solve
 	Smooth      float64
 
+	Process  Process
 	Films    Formats
-	FilmDPI  float64
+	FilmDPI  float64 // 0: by the process
 	FilmSize FilmSize
 	Ruling   Ruling
 	Angle    PerInk
 	Dot      Dot
 	MinDot   Length
+	Mesh     Mesh
+	Bleed    Length
 	NoMarks  bool
 	Mirror   bool
 	Negative bool
+	PlateSet PlateSet
 
 	Bits int
 	Only Only
@@ -62,8 +67,7 @@ func New() *Job {
 		InksPerSpot: 3,
 		Solve:       "auto",
 		Smooth:      1,
-		Films:       Formats{"tiff"},
-		FilmDPI:     1200,
+		Process:     "silkscreen",
 		Ruling:      "45",
 		Dot:         "round",
 		Bits:        8,
@@ -104,13 +108,16 @@ func (j *Job) SeparationSettings() []Setting {
 // FilmSettings are how plates become films.
 func (j *Job) FilmSettings() []Setting {
 	return []Setting{
-		{"films", "LIST", "files of the films: tiff, png, pdf with commas between, or none", &j.Films},
-		{"film-dpi", "NUMBER", "resolution of the films, dots per inch", &j.FilmDPI},
-		{"film-size", "SIZE", "the sheet that films are placed on: A3, letter, 420x297mm; without it as large as needed", &j.FilmSize},
+		{"process", "WORD", "silkscreen, or duplicator for a stencil duplicator, whose films are gray pages, one a drum", &j.Process},
+		{"films", "LIST", "files of the films: tiff, png, pdf with commas between, or none; without it tiff, and pdf for a duplicator", &j.Films},
+		{"film-dpi", "NUMBER", "resolution of the films, dots per inch; without it 1200, and 600 for a duplicator", &j.FilmDPI},
+		{"film-size", "SIZE", "the sheet that films are placed on: A3, letter, 420x297mm; without it as large as needed, and A3 for a duplicator", &j.FilmSize},
 		{"ruling", "LPI", "halftone ruling in lines per inch, or 18/cm", &j.Ruling},
 		{"angle", "DEGREES", "halftone angle: 22.5 for all inks, ink=22.5 for one, with commas between; without it they differ from ink to ink", &j.Angle},
 		{"dot", "SHAPE", "halftone dot: round, ellipse, diamond, line or stochastic; none for line film", &j.Dot},
 		{"min-dot", "LENGTH", "diameter of the smallest dot and the smallest hole: 0.18mm", &j.MinDot},
+		{"mesh", "COUNT", "mesh count with its unit, 77/cm or 196/in, to check the halftone against and to stand on the films", &j.Mesh},
+		{"bleed", "LENGTH", "how much of the picture is cut off on each side: 3mm", &j.Bleed},
 		{"no-marks", "", "films of the plate's area alone, without marks and label", &j.NoMarks},
 		{"mirror", "", "films flipped left to right", &j.Mirror},
 		{"negative", "", "films black where no ink prints", &j.Negative},
@@ -120,6 +127,7 @@ func (j *Job) FilmSettings() []Setting {
 // OutputSettings are which files are made.
 func (j *Job) OutputSettings() []Setting {
 	return []Setting{
+		{"plate-set", "LIST", "all plates in one file as well: pdf, tiff, ora with commas between", &j.PlateSet},
 		{"bits", "8|16", "depth of plates and proof, bits a channel", &j.Bits},
 		{"only", "PART", "make one part of the result: plates, proof or films; without it all", &j.Only},
 	}
@@ -166,7 +174,7 @@ func (j *Job) Check() error {
 		{"ink-count", float64(j.InkCount), 1, 8},
 		{"inks-per-spot", float64(j.InksPerSpot), 1, 8},
 		{"smooth", j.Smooth, 0, 100},
-		{"film-dpi", j.FilmDPI, 72, 10160},
+		{"film-dpi", j.Resolution(), 72, 10160},
 	} {
 		if !(c.v >= c.least && c.v <= c.max) { // holds for NaN
 			return &SettingError{c.key, number(c.v), "give a number from " + number(c.least) + " to " + number(c.max)}
@@ -175,11 +183,54 @@ func (j *Job) Check() error {
 	if j.Bits != 8 && j.Bits != 16 {
 		return &SettingError{"bits", strconv.Itoa(j.Bits), "give 8 or 16"}
 	}
-	if lpi := j.Ruling.LPI(); j.Dot.Screened() && lpi > j.FilmDPI/2 {
-		return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.FilmDPI) + " dpi holds at most " + number(j.FilmDPI/2) +
-			" lines per inch, and good tints up to " + number(float64(int(j.FilmDPI/10))) + "; give a lower ruling or a higher film-dpi"}
+	if j.duplicator() {
+		for _, c := range []struct {
+			key   string
+			given bool
+		}{
+			{"mesh", j.Mesh != ""}, {"dot", j.Dot != "round"}, {"min-dot", j.MinDot != ""}, {"bleed", j.Bleed != ""},
+			{"no-marks", j.NoMarks}, {"mirror", j.Mirror}, {"negative", j.Negative},
+		} {
+			if c.given {
+				return &SettingError{c.key, "", "a duplicator makes its own dots on pages without marks: leave it out"}
+			}
+		}
+		if j.Films.Has("tiff") {
+			return &SettingError{"films", "tiff", "the pages of a duplicator are gray: give png or pdf"}
+		}
+		return nil
+	}
+	if lpi := j.Ruling.LPI(); j.Dot.Screened() && lpi > j.Resolution()/2 {
+		return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.Resolution()) + " dpi holds at most " + number(j.Resolution()/2) +
+			" lines per inch, and good tints up to " + number(math.Floor(j.Resolution()/10)) + "; give a lower ruling or a higher film-dpi"}
 	}
 	return nil
+}
+
+func (j *Job) duplicator() bool { return j.Process == "duplicator" }
+
+// Resolution is that of the films, dots per inch.
+func (j *Job) Resolution() float64 {
+	switch {
+	case j.FilmDPI != 0:
+		return j.FilmDPI
+	case j.duplicator():
+		return 600
+	}
+	return 1200
+}
+
+// FilmFormats are the formats that films are written in.
+func (j *Job) FilmFormats() []string {
+	switch {
+	case j.Films.Has("none"):
+		return nil
+	case len(j.Films) > 0:
+		return j.Films
+	case j.duplicator():
+		return []string{"pdf"}
+	}
+	return []string{"tiff"}
 }
 
 // SettingError says which setting cannot be, and the mend.

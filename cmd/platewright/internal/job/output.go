@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"platewright/composite"
+	"platewright/composite/spectrum"
 	"platewright/halftone"
 	"platewright/halftone/film"
 )
@@ -39,8 +40,13 @@ func (r *run) write() error {
 			}
 		}
 	}
+	if r.makes("plates") {
+		if err := r.writePlateSets(); err != nil {
+			return err
+		}
+	}
 	r.lap(&sec.Write)
-	if r.makes("films") && len(r.Films) > 0 {
+	if r.makes("films") {
 		if err := r.writeFilms(); err != nil {
 			return err
 		}
@@ -103,12 +109,15 @@ func (r *run) filmTitle(i int) string {
 // writeFilms writes the films in each format. A writer uses all cores by
 // itself, so they are written one after the other.
 func (r *run) writeFilms() error {
+	if len(r.FilmFormats()) == 0 {
+		return nil
+	}
 	for i := range r.Inks {
 		if err := r.addFilm(i); err != nil {
 			return err
 		}
 	}
-	for _, format := range r.Films {
+	for _, format := range r.FilmFormats() {
 		for i := range r.Inks {
 			name := "films/" + r.fileName(i) + FilmEnding(format)
 			if format == "pdf" {
@@ -132,14 +141,64 @@ func (r *run) writeFilms() error {
 
 // addFilm adds an ink's film to the set.
 func (r *run) addFilm(i int) error {
-	w, h := r.films.layout.Area()
-	switch {
-	case !r.screened():
-		return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
-	case r.res.Labels != nil:
-		return r.films.addScreened(i, r.res.Labels.Tone(i, w, h))
+	w, h := r.films.Print.SizePx[0], r.films.Print.SizePx[1]
+	var tone halftone.Tone = r.plate(i)
+	if r.res.Labels != nil {
+		tone = r.res.Labels.Tone(i, w, h)
 	}
-	return r.films.addScreened(i, r.plate(i))
+	switch {
+	case r.duplicator():
+		r.films.plates = append(r.films.plates, tone)
+		return nil
+	case r.screened():
+		return r.films.addScreened(i, tone)
+	}
+	return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
+}
+
+// writePlateSets writes all plates into one file of each kind.
+func (r *run) writePlateSets() error {
+	if len(r.PlateSet) == 0 {
+		return nil
+	}
+	set := film.Set{BleedMM: r.Bleed.MM(), Color: func(cov []float64) [3]float64 { return r.choice.Model.Lab(cov) }}
+	set.PaperLab, set.PaperRGB = shown(r.choice.Model.Overprint(0))
+	for i, name := range r.Inks {
+		solid := film.Ink{Name: name}
+		solid.Lab, solid.RGB = shown(r.choice.Solid(i))
+		f, err := r.stock.Film(r.choice.Uses[i].Ink)
+		if err != nil {
+			return err
+		}
+		solid.Solidity = min(1, max(0, f.WithBase(r.choice.Uses[i].Base).Opacity))
+		set.Inks = append(set.Inks, solid)
+		set.Plates = append(set.Plates, r.plate(i))
+	}
+	for _, format := range r.PlateSet {
+		ending := map[string]string{"pdf": ".pdf", "tiff": ".tif", "ora": ".ora"}[format]
+		name := r.fileStart() + "-plates" + ending
+		r.opt.Step("writing " + name)
+		err := r.create(name, func(f *Guarded) error {
+			info := r.info(r.Name+", all plates", r.dpi)
+			switch format {
+			case "pdf":
+				return film.WriteSetPDF(f, set, info)
+			case "tiff":
+				return film.WriteSetTIFF(f, set, info)
+			}
+			return film.WriteOpenRaster(f, set, info)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// shown is a color as files state it.
+func shown(c spectrum.XYZ) (lab [3]float64, rgb [3]uint8) {
+	d := displayed(c)
+	return c.Lab(), [3]uint8{d.R, d.G, d.B}
 }
 
 // reduced are plates small enough for the job sheet.

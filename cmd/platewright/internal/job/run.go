@@ -7,12 +7,14 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"platewright/composite/ink"
 	"platewright/separate"
 	"platewright/separate/artwork"
+	"platewright/separate/choose"
 )
 
 // Options are what a run needs beyond the job and what changes no result.
@@ -154,10 +156,10 @@ func (r *run) choose() error {
 			Message: "no shelf was given: these are invented example inks, and no tin holds them",
 			Mend:    "describe your own inks: platewright inks --new shelf.toml"})
 	}
+	r.pic.Flatten(paper.Color)
 	if len(inks) == 0 {
-		inks = r.stock.firstClear(r.InkCount)
-		if len(inks) == 0 {
-			return fmt.Errorf("%s: no ink; describe one under [[ink]] with name and color", r.stock.From)
+		if inks, err = r.best(paper); err != nil {
+			return err
 		}
 	}
 	if r.choice, err = r.stock.Choose(r.Job, paper, inks); err != nil {
@@ -165,7 +167,7 @@ func (r *run) choose() error {
 	}
 	r.Shelf, r.ShelfCopy = r.stock.From, r.stock.Copy
 	r.Paper, r.Inks = paper.Name, r.choice.Names()
-	r.angles = r.screenAngles(r.Inks, r.choice.lightest())
+	r.angles = r.screenAngles(r.Inks, r.choice.darkness())
 	r.Angle = PerInkOf(r.Inks, r.angles)
 	r.report.Paper = paper.Name
 	r.report.Shelf = r.stock.From
@@ -175,6 +177,40 @@ func (r *run) choose() error {
 	return nil
 }
 
+// best chooses the inks that print the picture best.
+func (r *run) best(paper *ink.Paper) ([]*ink.Ink, error) {
+	if len(r.stock.Inks) == 0 {
+		return nil, fmt.Errorf("%s: no ink; describe one under [[ink]] with name and color", r.stock.From)
+	}
+	r.opt.Step("choosing inks")
+	q := choose.Question{Count: min(r.InkCount, len(r.stock.Inks)), Top: 1, WidthMM: r.wMM}
+	for _, pin := range r.Pin {
+		if at := strings.LastIndexByte(pin, '='); at >= 0 {
+			i, err := r.stock.Ink(pin[at+1:])
+			if err != nil {
+				return nil, mistyped("pin", err)
+			}
+			if !slices.Contains(q.With, i.Name) {
+				q.With = append(q.With, i.Name)
+			}
+		}
+	}
+	var err error
+	if q.Options, err = r.options(nil); err != nil {
+		return nil, err
+	}
+	found, err := choose.Rank(r.ctx, r.stock.Shelf, paper, r.pic, q)
+	if err != nil {
+		return nil, err
+	}
+	r.opt.Say("inks: %s; the best %d of %d on this shelf (%s)", strings.Join(found[0].Names(), ", "), q.Count, len(r.stock.Inks), found[0].Why)
+	var inks []*ink.Ink
+	for _, u := range found[0].Uses {
+		inks = append(inks, u.Ink)
+	}
+	return inks, nil
+}
+
 // separate turns the picture into plates.
 func (r *run) separate() error {
 	opt, err := r.options(r.choice)
@@ -182,7 +218,6 @@ func (r *run) separate() error {
 		return err
 	}
 	r.opt.Step("separating")
-	r.pic.Flatten(r.choice.Paper.Color)
 	if r.res, err = separate.Separate(r.ctx, r.pic, r.choice.Model, opt); err != nil {
 		return err
 	}
@@ -202,7 +237,8 @@ func (r *run) separate() error {
 	return nil
 }
 
-// options are the settings as package separate takes them.
+// options are the settings as package separate takes them, without pins while
+// there is no choice of inks.
 func (j *Job) options(c *Choice) (separate.Options, error) {
 	smooth := j.Smooth
 	opt := separate.Options{InksPerSpot: j.InksPerSpot, Smooth: &smooth}
@@ -225,6 +261,9 @@ func (j *Job) options(c *Choice) (separate.Options, error) {
 		opt.Solve = separate.SolveLattice
 	}
 	for _, pin := range j.Pin {
+		if c == nil {
+			break // inks are being chosen
+		}
 		at := strings.LastIndexByte(pin, '=')
 		if at < 0 {
 			return opt, &SettingError{"pin", fmt.Sprintf("%q", pin), "give COLOR=INK, such as 000000=night ink"}
@@ -258,13 +297,13 @@ func (r *run) layOut() (err error) {
 
 // describe fills the report with what is known once the plates are.
 func (r *run) describe() error {
-	if r.screened() {
+	if r.screened() && !r.duplicator() {
 		if err := r.films.makeScreens(r.angles); err != nil {
 			return err
 		}
-		for _, f := range r.films.Findings {
-			r.find(f)
-		}
+	}
+	for _, f := range r.films.Findings {
+		r.find(f)
 	}
 	r.report.Print = r.films.Print
 	for i, name := range r.Inks {
@@ -273,6 +312,9 @@ func (r *run) describe() error {
 		if s := r.films.screens[i]; s != nil {
 			in.Dot = string(r.Dot)
 			in.RulingLPI, in.AngleDeg = Round(s.Ruling(), 3), Round(s.Angle(), 3)
+		} else if r.duplicator() && r.screened() { // the machine is set to them
+			in.Dot = "the machine's"
+			in.RulingLPI, in.AngleDeg = Round(r.Ruling.LPI(), 3), r.angles[i]
 		}
 		r.report.Inks = append(r.report.Inks, in)
 	}

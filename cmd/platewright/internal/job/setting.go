@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -98,39 +99,43 @@ func (t *Texts) reset()             { *t = nil }
 func (t *Texts) add(s string) error { *t = append(*t, strings.TrimSpace(s)); return nil }
 func (t *Texts) texts() []string    { return *t }
 
-// Formats is which files films are written as: tiff, png, pdf; empty for none.
+// Formats is which files films are written as: tiff, png, pdf, or none; empty
+// leaves it to the process.
 type Formats []string
 
 func (f *Formats) reset()          { *f = nil }
 func (f *Formats) texts() []string { return *f }
-
 func (f *Formats) add(s string) error {
-	words := splitList(s)
-	for _, w := range words {
-		var one string
-		if err := oneOf(&one, w, "tiff", "png", "pdf", "none"); err != nil {
-			return err
-		}
-		switch {
-		case one != "none":
-			if !f.Has(one) {
-				*f = append(*f, one)
-			}
-		case len(words) > 1:
-			return errors.New("none stands alone")
-		}
-	}
-	return nil
+	return addWords((*[]string)(f), s, "tiff", "png", "pdf", "none")
 }
 
-// Has reports whether films are written as the given format.
-func (f Formats) Has(format string) bool {
-	for _, w := range f {
-		if w == format {
-			return true
+// Has reports whether a format is among them.
+func (f Formats) Has(format string) bool { return slices.Contains(f, format) }
+
+// PlateSet is which files hold all plates in one: pdf, tiff, ora.
+type PlateSet []string
+
+func (p *PlateSet) reset()          { *p = nil }
+func (p *PlateSet) texts() []string { return *p }
+
+func (p *PlateSet) add(s string) error { return addWords((*[]string)(p), s, "pdf", "tiff", "ora") }
+
+// addWords adds words of a typed list that are not there yet. The word none
+// stands alone.
+func addWords(to *[]string, typed string, words ...string) error {
+	for _, w := range splitList(typed) {
+		var one string
+		if err := oneOf(&one, w, words...); err != nil {
+			return err
+		}
+		if !slices.Contains(*to, one) {
+			*to = append(*to, one)
 		}
 	}
-	return false
+	if len(*to) > 1 && slices.Contains(*to, "none") {
+		return errors.New("none stands alone")
+	}
+	return nil
 }
 
 // splitList parts a typed list at its commas and drops what is empty.

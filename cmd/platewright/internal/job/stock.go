@@ -25,7 +25,7 @@ const shelfHere = "shelf.toml"
 type Stock struct {
 	*ink.Shelf
 	From string // a path, or BuiltIn
-	Copy string // the file as it was; "" for BuiltIn
+	Copy string // the shelf as TOML
 }
 
 // OpenStock reads the shelf of a job: its own copy, the file it names,
@@ -39,15 +39,29 @@ func (j *Job) OpenStock() (*Stock, error) {
 		}
 		return &Stock{s, j.Shelf, j.ShelfCopy}, nil
 	case j.Shelf == BuiltIn:
-		return &Stock{ink.BuiltIn(), BuiltIn, ""}, nil
+		return builtIn()
 	case j.Shelf != "":
 		return readStock(j.Shelf)
 	}
 	s, err := readStock(shelfHere)
 	if errors.Is(err, fs.ErrNotExist) {
-		return &Stock{ink.BuiltIn(), BuiltIn, ""}, nil
+		return builtIn()
 	}
 	return s, err
+}
+
+// builtIn is the example shelf, read from its copy so that a rerun reads the
+// same.
+func builtIn() (*Stock, error) {
+	var text strings.Builder
+	if err := ink.BuiltIn().Write(&text); err != nil {
+		return nil, err
+	}
+	s, err := ink.Load(strings.NewReader(text.String()), BuiltIn)
+	if err != nil {
+		return nil, err
+	}
+	return &Stock{s, BuiltIn, text.String()}, nil
 }
 
 func readStock(path string) (*Stock, error) {
@@ -175,29 +189,13 @@ func (c *Choice) base(s *Stock, i int) float64 {
 	return f.Base
 }
 
-// lightest is the ink whose solid is lightest.
-func (c *Choice) lightest() int {
-	best := 0
-	for i := range c.Uses {
-		if c.Solid(i)[1] > c.Solid(best)[1] {
-			best = i
-		}
+// darkness is how dark each ink's solid is, 0 … 100.
+func (c *Choice) darkness() []float64 {
+	out := make([]float64, len(c.Uses))
+	for i := range out {
+		out[i] = 100 - c.Solid(i).Lab()[0]
 	}
-	return best
-}
-
-// firstClear returns the first n see-through inks of the shelf, then others.
-func (s *Stock) firstClear(n int) []*ink.Ink {
-	var clear, rest []*ink.Ink
-	for _, i := range s.Inks {
-		if f, err := s.Film(i); err == nil && f.Opacity < .3 {
-			clear = append(clear, i)
-		} else {
-			rest = append(rest, i)
-		}
-	}
-	all := append(clear, rest...)
-	return all[:min(n, len(all))]
+	return out
 }
 
 // HexCode is a color as a display shows it, #2f6d58.

@@ -131,14 +131,29 @@ func (r *run) writeSheet(l *look) error {
 			d.Films = append(d.Films, sheet.File{Name: filepath.Base(f.Path), SHA256: f.SHA256})
 		}
 	}
-	w, h := r.films.layout.SizeMM()
-	d.FilmFacts = []sheet.Fact{
-		{Name: "Film", Value: fmt.Sprintf("%.1f × %.1f mm, %s dpi", w, h, number(r.FilmDPI))},
-	}
+	d.FilmFacts = r.filmFacts()
 	for _, f := range r.report.Findings {
 		d.Findings = append(d.Findings, sheetFinding(f))
 	}
 	return r.create("sheet.html", func(f *Guarded) error { return sheet.Write(f, d) })
+}
+
+func (r *run) filmFacts() []sheet.Fact {
+	p := r.report.Print
+	mm := func(px int) float64 { return float64(px) / p.FilmDPI * 25.4 }
+	facts := []sheet.Fact{{Name: "Size", Value: fmt.Sprintf("%.1f × %.1f mm, %s dpi", mm(p.FilmPx[0]), mm(p.FilmPx[1]), number(p.FilmDPI))}}
+	add := func(given bool, name, value string) {
+		if given {
+			facts = append(facts, sheet.Fact{Name: name, Value: value})
+		}
+	}
+	add(r.duplicator(), "Process", "stencil duplicator: gray pages, the machine makes the dots")
+	add(r.Mesh != "", "Mesh", string(r.Mesh))
+	add(r.MinDot != "", "Smallest dot", string(r.MinDot))
+	add(r.Bleed != "", "Bleed", string(r.Bleed))
+	add(r.Mirror, "Reading", "mirrored")
+	add(r.Negative, "Tone", "negative: black where no ink prints")
+	return facts
 }
 
 func (r *run) sheetPlate(i int, small *reduced) sheet.Plate {
@@ -153,7 +168,7 @@ func (r *run) sheetPlate(i int, small *reduced) sheet.Plate {
 	}
 	return sheet.Plate{Ink: in.Name, Color: r.choice.Solid(i), Coverage: 100 * in.MeanCoverage, Base: r.choice.Uses[i].Base,
 		RulingLPI: in.RulingLPI, AngleDeg: in.AngleDeg, Dot: in.Dot, KnownBy: in.KnownBy,
-		Opacity: r.choice.Uses[i].Ink.Opacity, File: filepath.Base(file), Picture: gray}
+		Opacity: r.choice.Uses[i].Ink.Opacity, File: filepath.Base(file), Mesh: string(r.Mesh), Picture: gray}
 }
 
 func sheetFinding(f Finding) sheet.Finding {

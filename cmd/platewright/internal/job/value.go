@@ -68,6 +68,31 @@ func (r *Ruling) UnmarshalText(b []byte) error {
 	return nil
 }
 
+// Mesh is a mesh count with its unit: 77/cm, 196/in.
+type Mesh string
+
+func (m Mesh) String() string { return string(m) }
+
+// Count returns the mesh as package halftone knows it, 0 when it is not given.
+func (m Mesh) Count() halftone.Mesh {
+	v, err := halftone.ParseMesh(string(m))
+	if err != nil {
+		return 0
+	}
+	return v
+}
+
+// UnmarshalText takes a count with its unit.
+func (m *Mesh) UnmarshalText(b []byte) error {
+	if len(b) > 0 {
+		if _, err := halftone.ParseMesh(string(b)); err != nil {
+			return err
+		}
+	}
+	*m = Mesh(b)
+	return nil
+}
+
 // FilmSize is a sheet of film: A3, letter, 420x297mm.
 type FilmSize string
 
@@ -236,6 +261,16 @@ func (c Solve) String() string { return string(c) }
 // UnmarshalText takes one of the words.
 func (c *Solve) UnmarshalText(b []byte) error {
 	return oneOf((*string)(c), string(b), "auto", "exact", "lattice")
+}
+
+// Process is how the ink gets on the paper: silkscreen or duplicator.
+type Process string
+
+func (c Process) String() string { return string(c) }
+
+// UnmarshalText takes one of the words.
+func (c *Process) UnmarshalText(b []byte) error {
+	return oneOf((*string)(c), string(b), "silkscreen", "duplicator")
 }
 
 // Dot is the shape of halftone dots, a word that package halftone knows.

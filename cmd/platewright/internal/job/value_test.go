@@ -30,7 +30,7 @@ func TestValues(t *testing.T) {
 		}
 	}
 	var f Formats
-	for typed, want := range map[string]Formats{"tiff": {"tiff"}, "png, pdf,png": {"png", "pdf"}, "none": nil} {
+	for typed, want := range map[string]Formats{"tiff": {"tiff"}, "png, pdf,png": {"png", "pdf"}, "none": {"none"}} {
 		if err := (Setting{Value: &f}).Set(typed, false); err != nil || !reflect.DeepEqual(f, want) {
 			t.Errorf("films %q: %v, %v", typed, f, err)
 		}
@@ -59,20 +59,26 @@ func TestPerInk(t *testing.T) {
 
 func TestScreenAngles(t *testing.T) {
 	names := []string{"a", "b", "c", "d"}
-	j := New()
 	for _, c := range []struct {
-		k, lightest int
-		angle       PerInk
-		want        []float64
+		process  Process
+		darkness []float64
+		angle    PerInk
+		want     []float64
 	}{
-		{3, 1, "", []float64{22.5, 52.5, 82.5}},
-		{4, 1, "", []float64{22.5, 7.5, 52.5, 82.5}},
-		{4, -1, "", []float64{22.5, 52.5, 82.5, 7.5}},
-		{3, 0, "b=45", []float64{22.5, 45, 82.5}},
-		{2, 0, "30", []float64{30, 30}},
+		{"silkscreen", []float64{60, 50, 40}, "", []float64{22.5, 52.5, 82.5}},
+		{"silkscreen", []float64{60, 5, 50, 40}, "", []float64{22.5, 7.5, 52.5, 82.5}},
+		{"silkscreen", nil, "", []float64{22.5, 52.5, 82.5, 7.5}},
+		{"silkscreen", []float64{60, 50, 40}, "b=45", []float64{22.5, 45, 82.5}},
+		{"silkscreen", []float64{60, 50}, "30", []float64{30, 30}},
+		{"duplicator", []float64{20, 70}, "", []float64{45, 75}},
 	} {
-		j.Angle = c.angle
-		if got := j.screenAngles(names[:c.k], c.lightest); !reflect.DeepEqual(got, c.want) {
+		j := New()
+		j.Process, j.Angle = c.process, c.angle
+		n := len(c.darkness)
+		if n == 0 {
+			n = 4
+		}
+		if got := j.screenAngles(names[:n], c.darkness); !reflect.DeepEqual(got, c.want) {
 			t.Errorf("%+v: %v", c, got)
 		}
 	}
