@@ -376,18 +376,17 @@ func (b *labeler) follow(m *mixer, rows [][]oddPixel, ya, y int, o *oddPixel) {
 		return
 	}
 	n := len(m.ends)
-	var best blend
 	found, strength := false, int64(-1)
 	consider := func(k *oddPixel) {
 		if k.ready || k.strength <= strength || k.strength < o.strength {
 			return
 		}
 		m.ends = append(m.ends[:n], end{rgb: k.line, label: k.label})
-		if f, ok := m.towards(o.color, n); ok {
-			best, found, strength = f, true, k.strength
-			best.rest = 0
-			o.line, o.label = k.line, k.label
+		ground := m.ends[0]
+		if f, ok := b.towards(m, o.color, int(o.x), y, n); ok {
+			o.mix, found, strength = m.mixed(int(o.x), f), true, k.strength
 		}
+		m.ends[0] = ground
 	}
 	for yy := max(y-reach, ya); yy <= min(y+reach, ya+len(rows)-1); yy++ {
 		row := rows[yy-ya]
@@ -402,18 +401,47 @@ func (b *labeler) follow(m *mixer, rows [][]oddPixel, ya, y int, o *oddPixel) {
 		strength = -1
 		consider(o)
 	}
-	if found {
-		m.ends = append(m.ends[:n], end{rgb: o.line, label: o.label})
-		o.mix, o.ready = m.mixed(int(o.x), best), true
-	}
+	o.ready = found
 }
 
-// towards explains p as a mixture of one or two of the first n ends and the
-// end n.
-func (m *mixer) towards(p vec, n int) (blend, bool) {
+// beyond tells whether the line lies between the pixel x, y of color p and an
+// end, which then is the ground on the line's other side.
+func (b *labeler) beyond(p vec, x, y int, e *end, line vec) bool {
+	dx, dy := e.x-x, e.y-y
+	ring := max(dx, -dx, dy, -dy)
+	d := line.sub(e.rgb)
+	at := p.sub(e.rgb).dot(d)
+	slack := d.dot(d) / 8
+	for k := 1; k < ring; k++ {
+		q := vecOf([3]uint8(b.pix[3*((y+dy*k/ring)*b.w+x+dx*k/ring):]))
+		if q.sub(e.rgb).dot(d) > at+slack {
+			return true
+		}
+	}
+	return false
+}
+
+// towards explains p, the color of x, y, as a mixture of one or two of the first
+// n ends and the line's color, the end n. Grounds on the other side of the line
+// do not count; with no other the pixel is in a gap between lines.
+func (b *labeler) towards(m *mixer, p vec, x, y, n int) (blend, bool) {
 	best := blend{rest: math.MaxInt64}
 	line := m.ends[n].rgb
+	var far [maxEnds]bool
+	left := n
 	for i := range n {
+		if m.ends[i].placed && b.beyond(p, x, y, &m.ends[i], line) {
+			far[i] = true
+			left--
+		}
+	}
+	if left == 0 {
+		return b.gap(m, p, n)
+	}
+	for i := range n {
+		if far[i] {
+			continue
+		}
 		t, rest, d2 := onSegment(p, m.ends[i].rgb, line)
 		if rest <= m.tol.mix(d2) && rest < best.rest {
 			best = blend{n: 2, end: [3]int{i, n}, share: [3]uint8{255 - t, t}, rest: rest}
@@ -424,6 +452,9 @@ func (m *mixer) towards(p vec, n int) (blend, bool) {
 	}
 	for i := range n {
 		for j := i + 1; j < n; j++ {
+			if far[i] || far[j] {
+				continue
+			}
 			share, rest, ok := inTriangle(p, m.ends[i].rgb, m.ends[j].rgb, line)
 			if ok && rest <= m.tol.plane && rest < best.rest {
 				best = blend{n: 3, end: [3]int{i, j, n}, share: share, rest: rest}
@@ -431,4 +462,27 @@ func (m *mixer) towards(p vec, n int) (blend, bool) {
 		}
 	}
 	return best, best.n > 0
+}
+
+// gap explains p as a mixture of the line's color, the end n, and the uniform
+// color of the picture that is the shortest step on, which takes the place of
+// the end 0.
+func (b *labeler) gap(m *mixer, p vec, n int) (blend, bool) {
+	r := newRay(p, m.ends[n].rgb)
+	near := int64(math.MaxInt64)
+	for i := range b.flats {
+		f := &b.flats[i]
+		if !f.uniform {
+			continue
+		}
+		if d2, fits := r.towards(vecOf(f.rgb)); fits != misses && d2 < near {
+			near = d2
+			m.ends[0] = end{code: f.rgb, rgb: vecOf(f.rgb), label: b.asked.label(f.rgb)}
+		}
+	}
+	if near == math.MaxInt64 {
+		return blend{n: 1, end: [3]int{n}, share: [3]uint8{255}}, true
+	}
+	t, rest, _ := onSegment(p, m.ends[n].rgb, m.ends[0].rgb)
+	return blend{n: 2, end: [3]int{n, 0}, share: [3]uint8{255 - t, t}, rest: rest}, true
 }

@@ -15,6 +15,8 @@ type end struct {
 	rgb   vec // the same
 	label uint16
 	x, y  int // the nearest core of that color
+	// placed is not set for colors of the picture without a core nearby.
+	placed bool
 }
 
 // A blend is a color as a mixture of up to three ends: their indices, the
@@ -105,7 +107,7 @@ func (b *labeler) addEnd(m *mixer, rgb [3]uint8, label uint16, x, y int) {
 		}
 	}
 	if len(m.ends) < maxEnds {
-		m.ends = append(m.ends, end{rgb, vecOf(rgb), label, x, y})
+		m.ends = append(m.ends, end{rgb, vecOf(rgb), label, x, y, true})
 	}
 }
 

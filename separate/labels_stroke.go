@@ -405,16 +405,21 @@ func (s *strokeFinder) draw(out []stroke, n node, c int, label uint16, down bool
 		k := s.index[(y-s.y0)*s.l.Width+x]
 		s.drawn = append(s.drawn, lifted{k - 1, label, sides})
 	}
+	// Each node draws its own column, half of the way to either neighbor and a
+	// little more, in case that is drawn by its shares.
+	p := stroke{at: int32(c - 1), from: 128, to: 256, label: label, down: down}
 	mid, half := s.straight(n, c, label, down), n.mass*256/510
-	if !hasBefore {
-		out = append(out, stroke{at: int32(c - 1), from: 128, to: 256, mid: [2]int32{mid, mid}, half: [2]int32{half, half}, label: label, down: down})
+	p.mid, p.half = [2]int32{mid, mid}, [2]int32{half, half}
+	q := p
+	q.at, q.from, q.to = int32(c), 0, 128
+	if hasBefore {
+		p.from = 64
+		p.mid[0], p.half[0] = s.straight(before, c-1, label, down), before.mass*256/510
 	}
-	switch {
-	case !hasAfter:
-		out = append(out, stroke{at: int32(c), from: 0, to: 128, mid: [2]int32{mid, mid}, half: [2]int32{half, half}, label: label, down: down})
-	default:
-		h := after.mass * 256 / 510
-		out = append(out, stroke{at: int32(c), from: 0, to: 256, mid: [2]int32{mid, s.straight(after, c+1, label, down)}, half: [2]int32{half, h}, label: label, down: down})
+	if hasAfter {
+		q.to = 192
+		q.mid[1], q.half[1] = s.straight(after, c+1, label, down), after.mass*256/510
 	}
+	out = append(out, p, q)
 	return out
 }
