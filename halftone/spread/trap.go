@@ -1,0 +1,134 @@
+package spread
+
+import (
+	"fmt"
+
+	"platewright/halftone"
+)
+
+// Ink is what trapping needs to know of an ink.
+type Ink struct {
+	Darkness float64 // any measure that rises with darkness
+	Opacity  float64 // 0 clear … 1 opaque, as a contrast ratio
+}
+
+// opaque is the opacity from which an ink hides what lies beneath well enough
+// that its edge shows none of it.
+const opaque = 0.6
+
+// Under reports which of two inks, first printed before second, is to be
+// spread where they touch: the lighter one, under the darker; but beneath an
+// opaque ink the one printed earlier.
+func Under(first, second Ink) (spreadFirst bool) {
+	return second.Opacity >= opaque || first.Darkness <= second.Darkness
+}
+
+// touching is how far apart in pixels, along rows and columns, two inks count
+// as touching: an anti-aliased seam lies between.
+const touching = 2
+
+// Trap returns the plates, in print order, with one of each two that touch
+// spread beneath the other by a width in millimetres; see [Under]. Ink spreads
+// only where the other prints, and no darker than the other's coverage, and
+// only from where they touch. Plates that do not change are returned as they
+// are. All must have one size.
+func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Plate, error) {
+	radius, err := pixels(mm, ppi)
+	if err != nil {
+		return nil, err
+	}
+	if len(plates) != len(inks) {
+		return nil, fmt.Errorf("spread: %d plates and %d inks: give one ink for each plate", len(plates), len(inks))
+	}
+	shapes := make([]*shape, len(plates))
+	for i, p := range plates {
+		if shapes[i], err = newShape(p, false); err != nil {
+			return nil, err
+		}
+		if p.Width != plates[0].Width || p.Height != plates[0].Height {
+			return nil, fmt.Errorf("spread: plate %d is %d × %d pixels, plate 1 %d × %d: make all plates one size", i+1, p.Width, p.Height, plates[0].Width, plates[0].Height)
+		}
+	}
+	out := append([]*halftone.Plate(nil), plates...)
+	if radius == 0 {
+		return out, nil
+	}
+	for i := range plates {
+		for j := i + 1; j < len(plates); j++ {
+			under, over := j, i
+			if Under(inks[i], inks[j]) {
+				under, over = i, j
+			}
+			contact := touch(shapes[under], shapes[over])
+			if contact == nil {
+				continue
+			}
+			if out[under] == plates[under] {
+				out[under] = &halftone.Plate{Width: plates[under].Width, Height: plates[under].Height, Cov: append([]uint16(nil), plates[under].Cov...)}
+			}
+			spreadUnder(out[under], plates[under], plates[over], contact, radius)
+		}
+	}
+	return out, nil
+}
+
+// touch returns the part of a that touches b where a is not, nil for none.
+func touch(a, b *shape) *shape {
+	c := &shape{a.w, a.h, make([]uint8, len(a.share))}
+	found := make([]bool, a.h)
+	parallel(a.h, func(y0, y1 int) {
+		column := make([]bool, a.w+2*touching) // b alone within touching rows
+		for y := y0; y < y1; y++ {
+			clear(column)
+			for j := max(y-touching, 0); j <= min(y+touching, a.h-1); j++ {
+				other, own := b.share[j*a.w:(j+1)*a.w], a.share[j*a.w:(j+1)*a.w]
+				for x, s := range other {
+					if s >= half && own[x] < half {
+						column[x+touching] = true
+					}
+				}
+			}
+			out := c.share[y*a.w : (y+1)*a.w]
+			for x, s := range a.share[y*a.w : (y+1)*a.w] {
+				if s == 0 {
+					continue
+				}
+				for _, near := range column[x : x+2*touching+1] {
+					if near {
+						out[x], found[y] = s, true
+						break
+					}
+				}
+			}
+		}
+	})
+	for _, f := range found {
+		if f {
+			return c
+		}
+	}
+	return nil
+}
+
+// spreadUnder spreads from, the ink of a plate that touches over, into out.
+func spreadUnder(out, from, over *halftone.Plate, contact *shape, radius float64) {
+	m := contact.distances(false, radius+2)
+	parallel(out.Height, func(y0, y1 int) {
+		b := newRowBuffer(out.Width)
+		for y := y0; y < y1; y++ {
+			m.nearest(b, y)
+			row := out.Cov[y*out.Width : (y+1)*out.Width]
+			for x := range row {
+				if b.y[x] < 0 {
+					continue
+				}
+				a := radius + 0.5 - m.toEdge(x, y, b)
+				if a <= 0 {
+					continue
+				}
+				v := uint16(min(a, 1)*float64(inside(from, int(b.x[x]), int(b.y[x]))) + 0.5)
+				row[x] = max(row[x], min(v, inside(over, x, y)))
+			}
+		}
+	})
+}
