@@ -40,15 +40,18 @@ func Bare(p *artwork.Picture, paper spectrum.XYZ, opt *Options) func(x, y int) b
 
 // Targets are wanted colors made ready to be solved with many models. They do
 // not change and are safe for concurrent use.
-type Targets struct{ t []target }
+type Targets struct {
+	t []target
+	m []metric // around each
+}
 
 // NewTargets returns the targets of wanted colors.
 func NewTargets(want []spectrum.Lab) *Targets {
-	t := make([]target, len(want))
+	t := &Targets{make([]target, len(want)), make([]metric, len(want))}
 	for i, c := range want {
-		t[i] = newTarget(c)
+		t.t[i], t.m[i] = newTarget(c), metricAt(c)
 	}
-	return &Targets{t}
+	return t
 }
 
 // A Sketcher finds coverages for many models in turn: as Solver does, but from
@@ -60,7 +63,8 @@ type Sketcher struct {
 	// Levels are the coverages that plates may hold, 0 … 1, both ends among
 	// them; nil allows all.
 	Levels []float64
-	// Rough starts from the nearest entry of the grid alone.
+	// Rough starts from the nearest entry of the grid alone and takes few
+	// steps from there.
 	Rough bool
 
 	starts startTable
@@ -80,13 +84,17 @@ func (s *Sketcher) Fit(m *composite.Model, t *Targets, printed []spectrum.Lab, c
 	var c, d [maxInks]float64
 	for i := range t.t {
 		tg := &t.t[i]
-		first := s.nearest(tg)
+		first := s.nearest(tg, &t.m[i])
 		copy(c[:k], s.starts.cov[first*k:first*k+k])
 		printed[i] = s.starts.lab[first]
 		if s.Levels == nil {
-			cost := sv.descend(c[:k], tg, nil, 8)
+			steps := 8
+			if s.Rough {
+				steps = 3
+			}
+			cost := sv.descend(c[:k], tg, nil, steps)
 			if !s.Rough {
-				if second := s.apart(k, first, tg); second >= 0 {
+				if second := s.apart(k, first, tg, &t.m[i]); second >= 0 {
 					copy(d[:k], s.starts.cov[second*k:second*k+k])
 					if sv.descend(d[:k], tg, nil, 8) < cost {
 						c = d
@@ -134,15 +142,23 @@ func (s *Sketcher) grid(sv *solver) {
 	}
 }
 
-// nearest returns the entry of least cost.
-func (s *Sketcher) nearest(t *target) int {
+// slack is how far the rough distance may lie above the squared ΔE00 of an
+// answer so far and still be looked at closely.
+const slack = 30
+
+// nearest returns the entry of least cost. Where entries are answers by
+// themselves that is exact, where they are starts it is by m, the metric around
+// the target.
+func (s *Sketcher) nearest(t *target, m *metric) int {
 	best, at := math.Inf(1), 0
 	add := s.add[:len(s.starts.lab)]
-	ll, aa, bb, ab := t.m.ll, t.m.aa, t.m.bb, 2*t.m.ab
 	for j := range s.starts.lab {
-		lab := &s.starts.lab[j]
-		x, y, z := lab[0]-t.lab[0], lab[1]-t.lab[1], lab[2]-t.lab[2]
-		d := float64(ll*x)*x + float64(aa*y)*y + float64(bb*z)*z + float64(ab*y)*z + add[j]
+		var d float64
+		if s.Levels != nil {
+			d = t.distance2(s.starts.lab[j]) + add[j]
+		} else {
+			d = m.distance2(&t.lab, &s.starts.lab[j]) + add[j]
+		}
 		if d < best {
 			best, at = d, j
 		}
@@ -150,13 +166,19 @@ func (s *Sketcher) nearest(t *target) int {
 	return at
 }
 
-// apart returns the entry of least cost whose coverages are apart from those
-// of first, −1 where there is none.
-func (s *Sketcher) apart(k, first int, t *target) int {
+// distance2 is the squared distance between a and b.
+func (m *metric) distance2(a, b *spectrum.Lab) float64 {
+	x, y, z := b[0]-a[0], b[1]-a[1], b[2]-a[2]
+	return float64(float64(m.ll*x)*x) + float64(float64(m.aa*y)*y) + float64(float64(m.bb*z)*z) + float64(float64(2*m.ab*y)*z)
+}
+
+// apart returns the entry of least cost by m whose coverages are apart from
+// those of first, −1 where there is none.
+func (s *Sketcher) apart(k, first int, t *target, m *metric) int {
 	best, at := math.Inf(1), -1
 	c := s.starts.cov[first*k : first*k+k]
-	for j, lab := range s.starts.lab {
-		if d := t.distance2(lab) + s.add[j]; d < best && apart(s.starts.cov[j*k:j*k+k], c) > .6 {
+	for j := range s.starts.lab {
+		if d := m.distance2(&t.lab, &s.starts.lab[j]) + s.add[j]; d < best && apart(s.starts.cov[j*k:j*k+k], c) > .6 {
 			best, at = d, j
 		}
 	}

@@ -75,10 +75,10 @@ func (s *search) run(ctx context.Context) ([]answer, error) {
 		return nil, err
 	}
 	ordered := s.bestOrders(t, sets)
+	if ordered, err = s.verify(ctx, ordered, verifySets, verifyMost); err != nil {
+		return nil, err
+	}
 	if s.count > t.size {
-		if ordered, err = s.verify(ctx, ordered, verifySets, verifyMost); err != nil {
-			return nil, err
-		}
 		if ordered, err = s.verify(ctx, ordered, finalSets, math.MaxInt); err != nil {
 			return nil, err
 		}
