@@ -211,14 +211,17 @@ func (b bareSet) clear16(pix []uint16, planes [][]uint16) {
 // weightRefine holds a refined color to the lattice's answer in directions
 // that color does not decide, in ΔE00² per unit of coverage squared: noise of
 // the artwork does not reach the plates there.
-const weightRefine = 100
+const weightRefine = 150
 
 // refineAll solves every distinct color from the field's branch.
 func (e *engine) refineAll(f *field) *exactTable {
 	k := f.k
 	t := newExactTable(e.pal.colors, k)
 	parallel(len(e.pal.colors), e.opt.Workers, func() func(int) {
-		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
+		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts)
+		if e.opt.smooth() > 0 {
+			s.hold()
+		}
 		c := make([]float64, k)
 		return func(i int) {
 			e.refine(s, f, e.pal.colors[i], c)

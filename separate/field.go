@@ -84,7 +84,7 @@ type fieldSolver struct {
 
 // weightNeighbor is the cost of one unit of coverage off the mean of two
 // opposite neighbors, squared, in ΔE00², at smooth = 1.
-const weightNeighbor = 400
+const weightNeighbor = 700
 
 // weightAgree is the cost of a difference between neighbors, squared, while
 // one of several local answers is picked on the coarsest grid. It breaks ties;

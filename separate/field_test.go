@@ -93,7 +93,7 @@ func TestNoiseStaysSmall(t *testing.T) {
 			n++
 			var jac [maxInks]spectrum.Lab
 			s.labJacobian(c, &jac)
-			rows := weightedRows(&jac, &tg.m, f.k)
+			rows := weightedRows(&jac, &tg, f.k)
 			for i := 0; i < 8; i++ {
 				q := v
 				for j := range q {
@@ -103,11 +103,7 @@ func TestNoiseStaysSmall(t *testing.T) {
 				for j := range d {
 					plate += (d[j] - c[j]) * (d[j] - c[j])
 				}
-				w := newTarget(spectrum.RGB(q).XYZ().Lab()).lab
-				dl := spectrum.Lab{w[0] - tg.lab[0], w[1] - tg.lab[1], w[2] - tg.lab[2]}
-				l, a := math.Sqrt(tg.m.ll), math.Sqrt(tg.m.aa)
-				ab := tg.m.ab / a
-				want := [3]float64{l * dl[0], a*dl[1] + ab*dl[2], math.Sqrt(tg.m.bb-ab*ab) * dl[2]}
+				want := tg.residual(spectrum.RGB(q).XYZ().Lab())
 				implied += leastNorm2(rows, want, f.k, c)
 			}
 		}

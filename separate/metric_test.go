@@ -19,7 +19,8 @@ func TestMetricIsCIEDE2000InTheSmall(t *testing.T) {
 			continue
 		}
 		m := metricAt(c)
-		got := math.Sqrt(dot(d, m.apply(d)))
+		r := m.residual(d)
+		got := math.Sqrt(dot(r, r))
 		want := spectrum.DeltaE(spectrum.Lab{c[0] - d[0]/2, c[1] - d[1]/2, c[2] - d[2]/2}, spectrum.Lab{c[0] + d[0]/2, c[1] + d[1]/2, c[2] + d[2]/2})
 		if math.Abs(got-want) > .01*want+1e-5 {
 			t.Fatalf("at %.2f step %.4f: %.6f, CIEDE2000 %.6f", c, d, got, want)

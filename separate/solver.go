@@ -15,24 +15,16 @@ import (
 const (
 	// Little ink: a shift of .01 ΔE00 at σ = 10.
 	weightInk = 0.2
-	// The same end of many equal answers, see prices; half of it counts once a
+	// The same end of many equal answers, see prices; a third of it counts once a
 	// color is held to a branch.
 	weightEnd = 16
 	// Each ink beyond the cap of a spot: pays for itself only where it wins
 	// color. Held to a branch a color pays less, see hold.
-	weightFew     = 100
+	weightFew     = 60
 	weightFewHeld = 2
 	// Keeps the quadratic definite where an ink has no effect.
 	ridge = 1e-3
 )
-
-// A target is the color wanted in one spot, with its metric.
-type target struct {
-	lab spectrum.Lab
-	m   metric
-}
-
-func newTarget(c spectrum.Lab) target { return target{c, metricAt(c)} }
 
 // A solver finds coverages for one model. It has workspace of its own and is
 // not safe for concurrent use.
@@ -103,7 +95,7 @@ func prices(m *composite.Model, t *startTable) (price [maxInks]float64) {
 		tg := newTarget(s.labJacobian(c, &jac))
 		// Projection of "all inks" off the rows of the weighted Jacobian, by
 		// the normal equations of three unknowns, a little damped.
-		rows := weightedRows(&jac, &tg.m, k)
+		rows := weightedRows(&jac, &tg, k)
 		p := offRows(rows, k)
 		for i := range p {
 			sum[i] += p[i]
@@ -123,20 +115,24 @@ func prices(m *composite.Model, t *startTable) (price [maxInks]float64) {
 	return price
 }
 
-// weightedRows returns the Jacobian with rows scaled so that a step of one is
-// one ΔE00.
-func weightedRows(jac *[maxInks]spectrum.Lab, m *metric, k int) (rows [3][maxInks]float64) {
-	// Cholesky of the metric: L row alone, a and b coupled.
-	l, a := math.Sqrt(m.ll), math.Sqrt(m.aa)
-	ab := m.ab / a
-	b := math.Sqrt(math.Max(0, m.bb-ab*ab))
+// weightedRows returns the Jacobian at a color that t wants, with rows scaled
+// so that a step of one is one ΔE00.
+func weightedRows(jac *[maxInks]spectrum.Lab, t *target, k int) (rows [3][maxInks]float64) {
+	_, slope := t.gradient(t.lab)
 	for i := 0; i < k; i++ {
-		d := jac[i]
-		rows[0][i] = l * d[0]
-		rows[1][i] = a*d[1] + ab*d[2]
-		rows[2][i] = b * d[2]
+		for j, v := range toResidual(&slope, jac[i]) {
+			rows[j][i] = v
+		}
 	}
 	return rows
+}
+
+// toResidual turns a small step in CIELAB into one of the residual.
+func toResidual(slope *[3][3]float64, d spectrum.Lab) (r [3]float64) {
+	for j := range r {
+		r[j] = float64(slope[0][j]*d[0]) + float64(slope[1][j]*d[1]) + float64(slope[2][j]*d[2])
+	}
+	return r
 }
 
 // offRows removes from (1, …, 1) what the rows span, by Gram–Schmidt.
@@ -189,12 +185,12 @@ func (s *solver) steer() *solver {
 	return s
 }
 
-// hold makes the solver pay little for many inks and half the prices: held to a
+// hold makes the solver pay little for many inks and a third of the prices: held to a
 // branch by a pull, a color must not tip over to another for them.
 func (s *solver) hold() *solver {
 	s.few = weightFewHeld
 	for i := range s.price {
-		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/2
+		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/3
 	}
 	return s
 }
@@ -225,14 +221,13 @@ func labRoot(t float64) (f, slope float64) {
 	return 841.0/108*t + 16.0/116, 841.0 / 108
 }
 
+func dot(a, b [3]float64) float64 {
+	return float64(a[0]*b[0]) + float64(a[1]*b[1]) + float64(a[2]*b[2])
+}
+
 // distance2 is the squared weighted distance of what c prints to t.
 func (s *solver) distance2(c []float64, t *target) float64 {
 	return t.distance2(s.e.XYZ(c).Lab())
-}
-
-func (t *target) distance2(lab spectrum.Lab) float64 {
-	d := spectrum.Lab{lab[0] - t.lab[0], lab[1] - t.lab[1], lab[2] - t.lab[2]}
-	return dot(d, t.m.apply(d))
 }
 
 // small is the cost of ink and of many inks in c.
@@ -290,10 +285,10 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 	var jac [maxInks]spectrum.Lab
 	cost := s.distance2(c, t) + s.small(c) + p.cost(c)
 	damping := 0.0
-	for step := 0; step < steps; step++ {
+	for round := 0; round < steps; round++ {
 		lab := s.labJacobian(c, &jac)
-		d := spectrum.Lab{lab[0] - t.lab[0], lab[1] - t.lab[1], lab[2] - t.lab[2]}
-		md := t.m.apply(d)
+		r, slope := t.gradient(lab)
+		var step [maxInks][3]float64
 		q := &s.q
 		q.k = k
 		var mask uint
@@ -302,13 +297,13 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 		}
 		trace := 0.0
 		for i := 0; i < k; i++ {
-			mj := t.m.apply(jac[i])
+			step[i] = toResidual(&slope, jac[i])
 			for j := 0; j <= i; j++ {
-				h := 2 * dot(mj, jac[j])
+				h := 2 * dot(step[i], step[j])
 				q.h[i*maxInks+j], q.h[j*maxInks+i] = h, h
 			}
 			trace += q.h[i*maxInks+i]
-			q.g[i] = 2*dot(md, jac[i]) + s.price[i]
+			q.g[i] = 2*dot(step[i], r) + s.price[i]
 			if mask>>i&1 == 1 {
 				q.g[i] += s.few
 			}
@@ -382,7 +377,7 @@ func (s *solver) candidates(t *target, n int) []candidate {
 	}
 	order := make([]start, len(s.starts.lab))
 	for j, lab := range s.starts.lab {
-		order[j] = start{j, t.distance2(lab) + s.small(s.starts.cov[j*k:j*k+k])}
+		order[j] = start{j, t.rough(lab) + s.small(s.starts.cov[j*k:j*k+k])}
 	}
 	sort.Slice(order, func(a, b int) bool {
 		if order[a].cost != order[b].cost {

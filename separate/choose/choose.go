@@ -10,7 +10,6 @@ package choose
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"platewright/composite"
@@ -113,10 +112,10 @@ func Fewest(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.
 func newSearch(shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q *Question) (*search, error) {
 	s := &search{shelf: shelf, paper: paper, count: q.Count, opt: &q.Options, q: q, pic: p}
 	if q.Count < 1 || q.Count > composite.MaxInks {
-		return nil, fmt.Errorf("choose: %d inks: a print takes 1 to %d", q.Count, composite.MaxInks)
+		return nil, wrong("%d inks: a print takes 1 to %d", q.Count, composite.MaxInks)
 	}
 	if q.Mask != nil && len(q.Mask) != p.Width*p.Height {
-		return nil, fmt.Errorf("choose: the mask has %d pixels and the picture %d × %d: give a mask of the picture's size", len(q.Mask), p.Width, p.Height)
+		return nil, wrong("the mask has %d pixels and the picture %d × %d: give a mask of the picture's size", len(q.Mask), p.Width, p.Height)
 	}
 	if err := s.eligible(); err != nil {
 		return nil, err
@@ -158,7 +157,7 @@ func (s *search) eligible() error {
 	}
 	for i := range with {
 		if without[i] {
-			return fmt.Errorf("choose: ink %q is to be kept and to be left out: take it from one of the two lists", i.Name)
+			return wrong("ink %q is to be kept and to be left out: take it from one of the two lists", i.Name)
 		}
 	}
 	for _, i := range s.shelf.Inks {
@@ -172,10 +171,10 @@ func (s *search) eligible() error {
 		}
 	}
 	if n := s.count; n > len(s.inks) {
-		return fmt.Errorf("choose: %d inks wanted, but %d of the shelf may be chosen and show on %q: ask for fewer or add inks", n, len(s.inks), s.paper.Name)
+		return wrong("%d inks wanted, but %d of the shelf may be chosen and show on %q: ask for fewer or add inks", n, len(s.inks), s.paper.Name)
 	}
 	if n := s.count; n < len(with) {
-		return fmt.Errorf("choose: %d inks to be kept in a set of %d: keep fewer or ask for more", len(with), n)
+		return wrong("%d inks to be kept in a set of %d: keep fewer or ask for more", len(with), n)
 	}
 	if err := byRule(s.shelf, s.inks); err != nil {
 		return err
@@ -192,7 +191,7 @@ func named(shelf *ink.Shelf, names []string) (map[*ink.Ink]bool, error) {
 	for _, n := range names {
 		i, err := shelf.Ink(n)
 		if err != nil {
-			return nil, fmt.Errorf("choose: %w", err)
+			return nil, &QuestionError{err.Error()}
 		}
 		set[i] = true
 	}

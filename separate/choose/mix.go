@@ -3,7 +3,6 @@ package choose
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
@@ -31,11 +30,11 @@ func components(shelf *ink.Shelf, m *Mixing) (all []component, base component, e
 	}
 	for i := range with {
 		if without[i] {
-			return nil, base, fmt.Errorf("choose: ink %q is to be kept and to be left out: take it from one of the two lists", i.Name)
+			return nil, base, wrong("ink %q is to be kept and to be left out: take it from one of the two lists", i.Name)
 		}
 	}
 	if len(with) > m.inks() {
-		return nil, base, fmt.Errorf("choose: %d inks to be kept in a recipe of %d: keep fewer", len(with), m.inks())
+		return nil, base, wrong("%d inks to be kept in a recipe of %d: keep fewer", len(with), m.inks())
 	}
 	for _, i := range shelf.Inks {
 		f, err := shelf.Film(i)
@@ -56,12 +55,12 @@ func components(shelf *ink.Shelf, m *Mixing) (all []component, base component, e
 	if base.film == nil {
 		// A film of nothing but base is any ink's at 100 %.
 		if len(all) == 0 {
-			return nil, base, fmt.Errorf("choose: no ink to mix from: add inks to the shelf")
+			return nil, base, wrong("no ink to mix from: add inks to the shelf")
 		}
 		base.film = all[0].film.WithBase(100)
 	}
 	if len(all) == 0 {
-		return nil, base, fmt.Errorf("choose: no ink to mix from: leave fewer out")
+		return nil, base, wrong("no ink to mix from: leave fewer out")
 	}
 	return all, base, nil
 }
@@ -159,7 +158,7 @@ func Mix(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, want spectrum.
 		})
 	}
 	if len(sets) == 0 {
-		return nil, fmt.Errorf("choose: the inks to be kept leave no recipe: keep fewer")
+		return nil, wrong("the inks to be kept leave no recipe: keep fewer")
 	}
 	found := make([]trial, len(sets))
 	at := func() func(int) *blend {

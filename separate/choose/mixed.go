@@ -45,7 +45,7 @@ func FreeInks(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwor
 	f := &free{paper: paper, sheet: shelf.Sheet(paper)}
 	h := newHistogram(p, paper.Color, q.Mask, false, &q.Options)
 	if len(h.bins) == 0 {
-		return nil, nil, fmt.Errorf("choose: the picture leaves the paper bare: there is nothing to print")
+		return nil, nil, wrong("the picture leaves the paper bare: there is nothing to print")
 	}
 	f.seed(h)
 	q.Count = min(q.Count, len(f.pool))

@@ -3,7 +3,6 @@ package choose
 import (
 	"cmp"
 	"context"
-	"errors"
 	"slices"
 
 	"platewright/composite"
@@ -35,7 +34,7 @@ const (
 // refused, and Rank orders those by itself.
 func Orders(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, u []composite.Use, opt separate.Options) ([]Ordered, error) {
 	if len(u) > 6 {
-		return nil, errors.New("choose: more than 6 inks have too many orders to list: name 2 to 6")
+		return nil, wrong("more than 6 inks have too many orders to list: name 2 to 6")
 	}
 	var names []string
 	for _, v := range u {

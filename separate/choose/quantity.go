@@ -66,17 +66,17 @@ func (r *Run) thread() float64 {
 func (r *Run) InkVolume() (float64, error) {
 	switch {
 	case r.Volume < 0 || r.Volume > 1000:
-		return 0, fmt.Errorf("choose: an ink volume of %g cm³/m²: give 5 to 200, as the mesh maker states it", r.Volume)
+		return 0, wrong("an ink volume of %g cm³/m²: give 5 to 200, as the mesh maker states it", r.Volume)
 	case r.Volume > 0:
 		return r.Volume, nil
 	case r.Mesh == 0:
 		return 25, nil
 	case r.Mesh < 5 || r.Mesh > 250:
-		return 0, fmt.Errorf("choose: a mesh of %g threads per cm: give 10 to 200", r.Mesh)
+		return 0, wrong("a mesh of %g threads per cm: give 10 to 200", r.Mesh)
 	}
 	pitch, d := 1e4/r.Mesh, r.thread() // µm
 	if d >= pitch {
-		return 0, fmt.Errorf("choose: threads of %g µm leave no opening in a mesh of %g/cm: give the thread diameter in µm", d, r.Mesh)
+		return 0, wrong("threads of %g µm leave no opening in a mesh of %g/cm: give the thread diameter in µm", d, r.Mesh)
 	}
 	open := (pitch - d) / pitch
 	return open * open * threadFactor * d, nil
@@ -101,17 +101,17 @@ func orDefault(v, def float64) float64 {
 func (r *Run) check() error {
 	switch {
 	case !(r.WidthMM > 0 && r.HeightMM > 0 && r.WidthMM < 1e5 && r.HeightMM < 1e5):
-		return fmt.Errorf("choose: a print of %g × %g mm: give its size", r.WidthMM, r.HeightMM)
+		return wrong("a print of %g × %g mm: give its size", r.WidthMM, r.HeightMM)
 	case r.Copies < 1 || r.Copies > mostCopies:
-		return fmt.Errorf("choose: an edition of %d: give 1 or more copies", r.Copies)
+		return wrong("an edition of %d: give 1 or more copies", r.Copies)
 	case r.Overs < 0 || r.Overs > 1000:
-		return fmt.Errorf("choose: overs of %g %%: give 0 or more, 15 is usual by hand", r.Overs)
+		return wrong("overs of %g %%: give 0 or more, 15 is usual by hand", r.Overs)
 	case r.Transfer < 0 || r.Transfer > 1:
-		return fmt.Errorf("choose: a transfer share of %g: give 0 to 1", r.Transfer)
+		return wrong("a transfer share of %g: give 0 to 1", r.Transfer)
 	case r.Density < 0 || r.Density > 10:
-		return fmt.Errorf("choose: an ink of %g g/cm³: give about 1.2", r.Density)
+		return wrong("an ink of %g g/cm³: give about 1.2", r.Density)
 	case r.Charge < 0:
-		return fmt.Errorf("choose: a charge of %g g: give 0 or more, 150 is usual", r.Charge)
+		return wrong("a charge of %g g: give 0 or more, 150 is usual", r.Charge)
 	}
 	return nil
 }
@@ -128,7 +128,7 @@ func (r *Run) Need(coverage float64, recipe *Recipe) (*Need, error) {
 		return nil, err
 	}
 	if !(coverage >= 0 && coverage <= 1) {
-		return nil, fmt.Errorf("choose: a mean coverage of %g: give 0 to 1", coverage)
+		return nil, wrong("a mean coverage of %g: give 0 to 1", coverage)
 	}
 	volume, err := r.InkVolume()
 	if err != nil {

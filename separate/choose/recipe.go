@@ -87,13 +87,13 @@ func (m *Mixing) inks() int {
 func (m *Mixing) check() error {
 	switch {
 	case !(m.grams() > 0 && m.grams() <= 1e6):
-		return fmt.Errorf("choose: %g g: give the weight of the mix in grams, more than 0", m.Grams)
+		return wrong("%g g: give the weight of the mix in grams, more than 0", m.Grams)
 	case !(m.step() > 0 && m.step() <= m.grams()/10):
-		return fmt.Errorf("choose: a scale in steps of %g g weighs %g g too roughly: give a finer scale or mix more", m.step(), m.grams())
+		return wrong("a scale in steps of %g g weighs %g g too roughly: give a finer scale or mix more", m.step(), m.grams())
 	case m.inks() < 1 || m.inks() > 3:
-		return fmt.Errorf("choose: %d inks in a recipe: give 1 to 3", m.Inks)
+		return wrong("%d inks in a recipe: give 1 to 3", m.Inks)
 	case m.Opacity < 0 || m.Opacity > 1:
-		return fmt.Errorf("choose: opacity %g: give a contrast ratio from 0 to 1", m.Opacity)
+		return wrong("opacity %g: give a contrast ratio from 0 to 1", m.Opacity)
 	}
 	return nil
 }
@@ -140,7 +140,7 @@ func (r *Recipe) ScaleTo(name string, grams, step float64) (*Recipe, error) {
 			return r.Scale(grams/p.Percent*100, step)
 		}
 	}
-	return nil, fmt.Errorf("choose: the recipe has no %q: name one of its parts", name)
+	return nil, wrong("the recipe has no %q: name one of its parts", name)
 }
 
 // Words is the recipe in one line.
