@@ -52,6 +52,10 @@ type Job struct {
 	Negative bool
 	PlateSet PlateSet
 
+	Sheet, Frame        FilmSize // to check against; they change no file
+	Tones               Tones
+	LeastLine, LeastGap Length
+
 	Bits int
 	Only Only
 }
@@ -156,6 +160,7 @@ func (j *Job) sections() []section {
 		{"Print size", j.SizeSettings()},
 		{"Separation", j.SeparationSettings()},
 		{"Films", j.FilmSettings()},
+		{"Checks", j.CheckSettings()},
 		{"Files", j.OutputSettings()},
 		{"The shelf", []Setting{
 			{"shelf", "", "where the inks came from", &j.Shelf},

@@ -12,7 +12,7 @@ import (
 )
 
 // makes reports whether a part of the result is made.
-func (r *run) makes(part Only) bool { return r.Only == "" || r.Only == part }
+func (r *run) makes(part Only) bool { return (r.Only == "" || r.Only == part) && !(r.report.Held && part == "films") }
 
 // fileName is the name of an ink's plate and film without its ending.
 func (r *run) fileName(i int) string {
@@ -25,26 +25,12 @@ func (r *run) fileStart() string { return FileName(r.Name) }
 func (r *run) write() error {
 	look := r.look() // takes from the picture what the sheet shows of it
 	r.pic = nil
+	for i := range r.Inks {
+		if r.makes("plates") {
+			r.report.Inks[i].Plate = "plates/" + r.fileName(i) + ".png"
+		}
+	}
 	sec := &r.report.Seconds
-	if r.makes("proof") {
-		r.opt.Step("predicting the print")
-		if err := r.writeProof(); err != nil {
-			return err
-		}
-	}
-	if r.makes("plates") {
-		r.opt.Step("writing the plates")
-		for i := range r.Inks {
-			if err := r.writePlate(i); err != nil {
-				return err
-			}
-		}
-	}
-	if r.makes("plates") {
-		if err := r.writePlateSets(); err != nil {
-			return err
-		}
-	}
 	r.lap(&sec.Write)
 	if r.makes("films") {
 		if err := r.writeFilms(); err != nil {
@@ -52,12 +38,23 @@ func (r *run) write() error {
 		}
 	}
 	r.lap(&sec.Film)
-	if r.Only == "" {
-		if err := r.writeSheet(look); err != nil {
-			return err
+	// Films, plates and proof are packed on all cores, the sheet on one.
+	sheet := make(chan error, 1)
+	go func() {
+		if r.Only != "" {
+			sheet <- nil
+			return
 		}
+		sheet <- r.writeSheet(look)
+	}()
+	err := r.writePictures()
+	if e := <-sheet; err == nil {
+		err = e
 	}
-	err := r.create("job.toml", func(f *Guarded) error {
+	if err != nil {
+		return err
+	}
+	err = r.create("job.toml", func(f *Guarded) error {
 		_, err := f.Write(r.In(r.folder.Path()).Format())
 		return err
 	})
@@ -69,6 +66,26 @@ func (r *run) write() error {
 		return err
 	}
 	return r.folder.Commit(r.report)
+}
+
+// writePictures makes the proof and the plates.
+func (r *run) writePictures() error {
+	if r.makes("proof") {
+		r.opt.Step("predicting the print")
+		if err := r.writeProof(); err != nil {
+			return err
+		}
+	}
+	if !r.makes("plates") {
+		return nil
+	}
+	r.opt.Step("writing the plates")
+	for i := range r.Inks {
+		if err := r.writePlate(i); err != nil {
+			return err
+		}
+	}
+	return r.writePlateSets()
 }
 
 func (r *run) create(name string, fill func(*Guarded) error) error {
@@ -91,9 +108,7 @@ func (r *run) writeProof() error {
 }
 
 func (r *run) writePlate(i int) error {
-	name := "plates/" + r.fileName(i) + ".png"
-	r.report.Inks[i].Plate = name
-	return r.create(name, func(f *Guarded) error {
+	return r.create(r.report.Inks[i].Plate, func(f *Guarded) error {
 		return film.WritePlate(f, r.plate(i), r.Bits, r.info(r.filmTitle(i), r.dpi))
 	})
 }

@@ -3,6 +3,8 @@ package job
 import (
 	"bytes"
 	"encoding/json"
+
+	"platewright/cmd/platewright/internal/preflight"
 )
 
 // Report is the outcome of a separation, report.json. Its names are stable.
@@ -17,6 +19,8 @@ type Report struct {
 	Inks     []Ink     `json:"inks"` // in print order
 	Tints    string    `json:"tints"`
 	Fit      *Fit      `json:"fit,omitempty"`
+	Coverage *Coverage `json:"coverage,omitempty"`
+	Held     bool      `json:"held,omitempty"` // findings kept the films back
 	Findings []Finding `json:"findings"`
 	Files    []File    `json:"files"` // all that the run made, report.json aside
 	Seconds  Seconds   `json:"seconds"`
@@ -32,6 +36,8 @@ type Artwork struct {
 	Profile        string  `json:"profile"`
 	Format         string  `json:"format"`
 	PPI            float64 `json:"ppi"` // at print size
+
+	Facts *preflight.Facts `json:"facts,omitempty"`
 }
 
 // Print is the print and its place on the films, in pixels of the film from its
@@ -78,11 +84,19 @@ const (
 
 // Finding is what the printer should know, and the mend.
 type Finding struct {
-	Code    string `json:"code"` // stable, in kebab case
-	Level   string `json:"level"`
-	Message string `json:"message"`
-	Mend    string `json:"mend"`
-	Where   *Where `json:"where,omitempty"`
+	Code    string  `json:"code"` // stable, in kebab case
+	Level   string  `json:"level"`
+	Message string  `json:"message"`
+	Mend    string  `json:"mend"`
+	Client  string  `json:"client,omitempty"` // what to ask the client for
+	Where   *Where  `json:"where,omitempty"`  // the worst place
+	Places  []Where `json:"places,omitempty"` // it and more
+}
+
+// Coverage is how much ink lies on the print.
+type Coverage struct {
+	Plates []preflight.PlateFacts `json:"plates"`
+	Total  preflight.TotalFacts   `json:"total"`
 }
 
 // Where is a place on the artwork from its top left corner.

@@ -24,6 +24,7 @@ type Options struct {
 	Force   bool
 	Stock   *Stock
 	Limits  artwork.Limits
+	Hold    string // findings of this level or graver keep the films back; "": none do
 
 	Say  func(format string, args ...any) // one line for people; nil is silent
 	Step func(what string)                // what is being done now; nil is silent
@@ -52,26 +53,14 @@ type run struct {
 // folder, which appears whole or not at all. The job's Name, Date, checksum,
 // shelf, inks and tints are filled in where they are not given.
 func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, err error) {
-	if opt.Say == nil {
-		opt.Say = func(string, ...any) {}
-	}
-	if opt.Step == nil {
-		opt.Step = func(string) {}
-	}
-	r := &run{Job: j, ctx: ctx, opt: &opt, stock: opt.Stock, clock: time.Now()}
-	r.report = &Report{Program: opt.Program, Findings: []Finding{}}
+	r := newRun(ctx, j, &opt)
 	defer func() {
 		if r.folder != nil {
 			r.folder.Abandon()
 		}
 	}()
-	for _, step := range []func() error{r.read, r.begin, r.choose, r.layOut, r.separate, r.describe, r.write} {
-		if err := ctx.Err(); err != nil {
-			return nil, "", err
-		}
-		if err := step(); err != nil {
-			return nil, "", err
-		}
+	if err := r.steps(r.read, r.inspectPicture, r.begin, r.choose, r.layOut, r.separate, r.inspectPlates, r.describe, r.write); err != nil {
+		return nil, "", err
 	}
 	return r.report, r.folder.Path(), nil
 }

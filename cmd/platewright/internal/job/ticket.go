@@ -90,7 +90,6 @@ func (r *run) commonColors() []seen {
 }
 
 func (r *run) writeSheet(l *look) error {
-	r.opt.Step("writing the job sheet")
 	m := r.choice.Model
 	small := reduce(r.res.Ink, r.res.Width, r.res.Height, sheetPicture)
 	proof, err := small.render(m, len(r.Inks))

@@ -300,3 +300,24 @@ func (c *Only) UnmarshalText(b []byte) error {
 	}
 	return oneOf((*string)(c), string(b), "plates", "proof", "films", "all")
 }
+
+// Tones are the tints that hold in print: 5-95.
+type Tones string
+
+func (t Tones) String() string { return string(t) }
+
+// UnmarshalText takes two percents with a dash between.
+func (t *Tones) UnmarshalText(b []byte) error {
+	if _, _, ok := Tones(b).limits(); !ok && len(b) > 0 {
+		return errors.New("give the least and the most percent that holds, such as 5-95")
+	}
+	*t = Tones(b)
+	return nil
+}
+
+func (t Tones) limits() (low, high float64, ok bool) {
+	a, b, ok := strings.Cut(string(t), "-")
+	low, err1 := strconv.ParseFloat(strings.TrimSpace(a), 64)
+	high, err2 := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(b), "%"), 64)
+	return low, high, ok && err1 == nil && err2 == nil && low >= 0 && low < high && high <= 100
+}
