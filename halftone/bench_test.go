@@ -64,3 +64,9 @@ func BenchmarkNewScreen(b *testing.B) {
 		mustScreen(b, Spec{Ruling: 45, Angle: 52.5, DPI: 1200, MinDot: 0.1, MinHole: 0.1})
 	}
 }
+
+func BenchmarkNewStochastic(b *testing.B) {
+	for b.Loop() {
+		mustScreen(b, Spec{Dot: Stochastic, DPI: 1200, MinDot: 0.1, MinHole: 0.1})
+	}
+}

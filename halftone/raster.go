@@ -20,6 +20,9 @@ type Options struct {
 // Pixels on the edge between solid and nothing, up to three wide, and lines
 // down to about a pixel of solid are not screened but cut at half, at their
 // place within the pixel.
+//
+// The picture must not change while the raster is in use: rows are kept for
+// the next call.
 type Raster struct {
 	src      Tone
 	sw, sh   int // size of src
@@ -91,12 +94,11 @@ func place(x, n, source int) (at, frac int) {
 // Size returns the film's width and height in pixels.
 func (r *Raster) Size() (w, h int) { return r.w, r.h }
 
-// Rows implements [Bits]. Calls for many rows at once are cheaper per row than
-// calls for one.
+// Rows implements [Bits]. It is fastest for many rows at once, or for row after
+// row.
 func (r *Raster) Rows(dst []byte, stride, y0, y1 int) {
 	s := r.pool.Get().(*strip)
 	defer r.pool.Put(s)
-	s.reset()
 	bytes := (r.w + 7) / 8
 	for y := y0; y < y1; y++ {
 		r.row(s, dst[(y-y0)*stride:][:bytes], y)

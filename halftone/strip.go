@@ -42,9 +42,10 @@ type sourceRow struct {
 }
 
 func newStrip(r *Raster) *strip {
-	s := &strip{r: r, kinds: make([]kind, len(r.words))}
+	s := &strip{r: r, kinds: make([]kind, len(r.words)), above: -1}
 	for i := range s.ring {
 		row := &s.ring[i]
+		row.y, row.judged, row.spread = -1, -1, -1
 		row.raw = make([]uint16, r.sw)
 		row.tone = row.raw
 		if r.table != nil {
@@ -56,14 +57,6 @@ func newStrip(r *Raster) *strip {
 		}
 	}
 	return s
-}
-
-func (s *strip) reset() {
-	s.above = -1
-	for i := range s.ring {
-		row := &s.ring[i]
-		row.y, row.judged, row.spread = -1, -1, -1
-	}
 }
 
 func (s *strip) clamp(y int) int { return min(max(y, 0), s.r.sh-1) }

@@ -102,7 +102,7 @@ func (s *shape) narrow(inverse bool, widest float64) []place {
 	var all []middle
 	parallel(s.h, func(y0, y1 int) {
 		var mine []middle
-		window := &window{m: m, rows: map[int]*distanceRow{}}
+		window := &window{m: m, near: widest/2 + 2, rows: map[int]*distanceRow{}}
 		for y := y0; y < y1; y++ {
 			for j := y - margin; j <= y+margin; j++ {
 				window.load(j)
@@ -125,9 +125,10 @@ func (s *shape) narrow(inverse bool, widest float64) []place {
 	return gather(all)
 }
 
-// window keeps the distances of a few rows.
+// window keeps the distances of a few rows, exact up to near.
 type window struct {
 	m    *Map
+	near float64
 	rows map[int]*distanceRow
 }
 
@@ -149,6 +150,11 @@ func (w *window) load(y int) {
 	for x := range r.d {
 		if b.y[x] < 0 {
 			r.d[x] = float32(math.Inf(1))
+			continue
+		}
+		dx, dy := float64(int(b.x[x])-x), float64(int(b.y[x])-y)
+		if d := dx*dx + dy*dy; d > w.near*w.near {
+			r.d[x] = float32(math.Sqrt(d)) // to half a pixel: enough to see a slope
 		} else if d := w.m.toEdge(x, y, b); d > 0 {
 			r.d[x] = float32(d)
 		}
