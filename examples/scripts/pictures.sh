@@ -14,4 +14,4 @@ go run ./examples/poster/draw -o examples/poster/poster.png
 go run ./examples/poster/draw -soft -o "$work/evening.png"
 "$work/platewright" separate "$work/evening.png" --shelf examples/poster/shelf.toml --inks @ferry \
 	--width 148.5mm --tints any --films png --out "$work/evening"
-"$work/picture" -job "$work/evening" -films 44,94,28,32 -o examples/poster/films.png
+"$work/picture" -job "$work/evening" -films 60,118,28,32 -o examples/poster/films.png
