@@ -27,6 +27,7 @@ func (p *program) commands() []*cobra.Command {
 		newSeparate(p),
 		newProof(p),
 		newFilm(p),
+		newPreflight(p),
 		newInks(p),
 		newVersion(p),
 		newCompletion(p),
@@ -129,13 +130,13 @@ func newHelp(root *cobra.Command) *cobra.Command {
 // say writes one line for people.
 func (p *program) say(format string, args ...any) {
 	p.endStep()
-	fmt.Fprintf(p.err, format+"\n", args...)
+	fmt.Fprintln(p.err, visible(fmt.Sprintf(format, args...)))
 }
 
 // step shows on a terminal what is being done now, until the next word.
 func (p *program) step(what string) {
 	if p.terminal {
-		fmt.Fprintf(p.err, "\r\x1b[K%s …", what)
+		fmt.Fprintf(p.err, "\r\x1b[K%s …", visible(what))
 		p.stepping = true
 	}
 }

@@ -72,6 +72,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)
+	addSettings(fs, o.job.CheckSettings()...)
 	o.limitFlags.addFlags(fs)
 }
 
@@ -98,7 +99,7 @@ func (o *separateOptions) run(ctx context.Context, p *program, arts []string) er
 	if err != nil {
 		return err
 	}
-	if err := o.checkNames(stock); err != nil {
+	if err := checkNames(stock, &o.job); err != nil {
 		return err
 	}
 	if stock.From != job.BuiltIn && o.job.Shelf == "" {
@@ -121,16 +122,16 @@ func (o *separateOptions) run(ctx context.Context, p *program, arts []string) er
 }
 
 // checkNames refuses wrong names before any picture is read.
-func (o *separateOptions) checkNames(stock *job.Stock) error {
-	paper, inks, err := stock.Named(&o.job)
+func checkNames(stock *job.Stock, j *job.Job) error {
+	paper, inks, err := stock.Named(j)
 	if err != nil || len(inks) == 0 {
 		return err
 	}
-	choice, err := stock.Choose(&o.job, paper, inks)
+	choice, err := stock.Choose(j, paper, inks)
 	if err != nil {
 		return err
 	}
-	return choice.Check(&o.job)
+	return choice.Check(j)
 }
 
 func (o *separateOptions) one(ctx context.Context, p *program, stock *job.Stock, j job.Job, out string) error {

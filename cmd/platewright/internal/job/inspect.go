@@ -185,4 +185,3 @@ func Checked(findings []Finding) []preflight.Finding {
 	}
 	return out
 }
-

@@ -59,7 +59,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 			r.folder.Abandon()
 		}
 	}()
-	if err := r.steps(r.read, r.inspectPicture, r.begin, r.choose, r.layOut, r.separate, r.inspectPlates, r.describe, r.write); err != nil {
+	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.layOut, r.separate, r.inspectPlates, r.describe, r.write); err != nil {
 		return nil, "", err
 	}
 	return r.report, r.folder.Path(), nil
