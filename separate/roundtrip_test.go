@@ -30,7 +30,7 @@ func TestRoundTrip(t *testing.T) {
 		m := testModel(t, inks)
 		k := m.Inks()
 		rng := rand.New(rand.NewSource(11))
-		const n = 400
+		const n = 200
 		p := &artwork.Picture{Width: n, Height: 1, Pix16: make([]uint16, 3*n)}
 		cov := make([][]float64, n)
 		for i := 0; i < n; {

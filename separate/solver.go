@@ -435,4 +435,4 @@ func apart(a, b []float64) float64 {
 // globalStarts is the number of starts from which a color is searched on its
 // own: enough to come within ΔE .3 of the best known in all but one of a
 // thousand colors (TestSolverAgainstGeneralOptimizer).
-const globalStarts = 10
+const globalStarts = 16
