@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"platewright/halftone/internal/noise"
 	"platewright/halftone/internal/voidcluster"
 )
 
@@ -98,7 +99,7 @@ func (s supercell) pixels(f field) []growth {
 // supercell: no two dots differ by more than a pixel in area, and no slow
 // pattern shows.
 func (s supercell) growDots(pixels []growth, d Dot, small smallest) error {
-	turn := voidcluster.Ranks(int(s.n), int(s.n), voidcluster.Gaussian(voidcluster.Sigma))
+	turn := turns(int(s.n))
 	dot, hole := minPixels(d, small.dot), minPixels(d, small.hole)
 	for len(pixels) > 0 {
 		n := 1
@@ -122,6 +123,20 @@ func (s supercell) growDots(pixels []growth, d Dot, small smallest) error {
 		}
 	}
 	return nil
+}
+
+// turns returns an order of n × n cells that is spread over them.
+func turns(n int) []int {
+	if n <= 64 {
+		return voidcluster.Ranks(n, n, voidcluster.Gaussian(voidcluster.Sigma))
+	}
+	// Cells of a few pixels: a ready order, repeated, does.
+	ranks := noise.Ranks()
+	order := make([]int, n*n)
+	for i := range order {
+		order[i] = int(ranks[i/n%noise.Side*noise.Side+i%n%noise.Side]) * n * n / len(ranks)
+	}
+	return order
 }
 
 // growLines does the same for lines, whose pixels are sorted by their distance

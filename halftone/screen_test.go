@@ -3,6 +3,7 @@ package halftone
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -63,6 +64,19 @@ func screenFlat(t testing.TB, s *Screen, w, h int, cov uint16) []uint8 {
 	return pix
 }
 
+// tone returns the share of ink, 0 … 1, on a film of one coverage.
+func tone(t testing.TB, s *Screen, w, h int, cov uint16) float64 {
+	t.Helper()
+	r := mustRaster(t, flat{w, h, cov}, w, h, s, Options{})
+	stride, ink := (w+7)/8, 0
+	packed := make([]byte, stride*h)
+	r.Rows(packed, stride, 0, h)
+	for _, b := range packed {
+		ink += bits.OnesCount8(b)
+	}
+	return float64(ink) / float64(w*h)
+}
+
 func (s Spec) name() string {
 	return fmt.Sprintf("%v %.4g lpi %.4g° %.4g dpi", s.Dot, s.Ruling, s.Angle, s.DPI)
 }
@@ -74,9 +88,7 @@ func TestRulingAndAngleOfBitmap(t *testing.T) {
 		{Ruling: 45, Angle: 22.5, DPI: 600},
 		{Ruling: 45, Angle: 52.5, DPI: 1200, Dot: Ellipse},
 		{Ruling: 55, Angle: 82.5, DPI: 720, Dot: Diamond},
-		{Ruling: 30, Angle: 7.5, DPI: 600},
-		{Ruling: 65, Angle: 45, DPI: 1440},
-		{Ruling: 18 * 2.54, Angle: 75, DPI: 1270, Dot: Ellipse},
+		{Ruling: 18 * 2.54, Angle: 7.5, DPI: 1270},
 		{Ruling: 106, Angle: 15, DPI: 600},
 		{Ruling: 50, Angle: 0, DPI: 600},
 		{Ruling: 40, Angle: 105, DPI: 800, Dot: Line},
@@ -164,7 +176,7 @@ func TestToneWedge(t *testing.T) {
 				case want > high:
 					want = high
 				}
-				if got := mean(screenFlat(t, s, n, n, percent(float64(p)))); math.Abs(got-want) > 0.002 {
+				if got := tone(t, s, n, n, percent(float64(p))); math.Abs(got-want) > 0.002 {
 					t.Errorf("%d %%: film has %.3f %%, want %.3f", p, 100*got, 100*want)
 				}
 			}
@@ -215,8 +227,8 @@ func TestSmallestDotAndHole(t *testing.T) {
 			s := mustScreen(t, spec)
 			px := spec.DPI / mmPerInch
 			minDot, minHole := math.Pi/4*math.Pow(spec.MinDot*px, 2), math.Pi/4*math.Pow(spec.MinHole*px, 2)
-			const n = 400
-			for p := 0.5; p < 100 && !t.Failed(); p += 1.3 {
+			const n = 300
+			for p := 0.5; p < 100 && !t.Failed(); p += 2.1 {
 				pix := screenFlat(t, s, n, n, percent(p))
 				if a := smallestPatch(pix, n, n, 1); a > 0 && float64(a) < minDot {
 					t.Errorf("%.1f %%: a dot of %d pixels, smallest is %.1f", p, a, minDot)
