@@ -349,6 +349,6 @@ func (f *fitter) model() (*composite.Model, error) {
 
 // drop leaves a patch out and says so.
 func (f *fitter) drop(p *patch, off float64) {
-	f.out.Doubtful = append(f.out.Doubtful, Doubtful{Sample: p.Sample, Words: p.words(f.print.Inks), Off: off})
+	f.out.Doubtful = append(f.out.Doubtful, Doubtful{Sample: p.Sample, Words: p.Words(f.print.Inks), Off: off})
 	f.patches = slices.DeleteFunc(f.patches, func(q *patch) bool { return q == p })
 }

@@ -42,8 +42,8 @@ func (s *Sample) mask() (mask uint, solid bool) {
 	return mask, solid
 }
 
-// words names the patch by what is printed there.
-func (s *Sample) words(inks []string) string {
+// Words names the patch by what is printed there.
+func (s *Sample) Words(inks []string) string {
 	var parts []string
 	for i, f := range s.Film {
 		switch {

@@ -1,0 +1,521 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"platewright/composite/spectrum"
+)
+
+// A Reading is what pictures of a printed chart say.
+type Reading struct {
+	Samples  []Sample // one for each patch of the chart, in its order
+	Register []Register
+	Findings []string // what is unwise but did not stop the reading
+	pages    []*page
+}
+
+// Register is how far an ink printed out of register with the ink of the
+// targets.
+type Register struct {
+	X, Y float64 // mm to the right and down
+	MM   float64 // the distance
+	Read bool    // false of the ink of the targets itself, and where its marks are not found
+}
+
+// A ReadError says why a picture cannot be read, and the mend.
+type ReadError struct {
+	Picture string
+	Kind    Fault
+	Text    string
+}
+
+func (e *ReadError) Error() string { return e.Picture + ": " + e.Text }
+
+// Fault is what is wrong with a picture.
+type Fault string
+
+const (
+	NotFound Fault = "not found"
+	CutOff   Fault = "cut off"
+	Dark     Fault = "dark"
+	Blurred  Fault = "blurred"
+	Mirrored Fault = "mirrored"
+	Wrong    Fault = "wrong chart"
+	Swapped  Fault = "swapped inks"
+	Small    Fault = "small"
+)
+
+// page is one picture in which the sheet is found.
+type page struct {
+	*plane
+	view  view
+	light light
+	raw   [][3]float64 // the patches' light over that of the paper around
+	noise []float64    // how far a patch varies within, as a share of its light
+	boxes [][4]point
+}
+
+// Read finds the chart in each picture and reads its patches: the median of the
+// middle 60 percent in linear light, over the light of the bare paper around.
+// Several pictures are of several pulls and are averaged. Errors are *ReadError;
+// nothing is read then.
+func (c *Chart) Read(pictures []*Picture, card []Sample, places [][2]float64) (*Reading, error) {
+	if len(pictures) == 0 {
+		return nil, fmt.Errorf("no picture of the chart")
+	}
+	if c.Swatches {
+		return nil, fmt.Errorf("this chart is for the eye, made with --swatches; print one without to measure it")
+	}
+	r := &Reading{}
+	var colors [][]spectrum.XYZ
+	for _, p := range pictures {
+		g, err := c.find(p)
+		if err != nil {
+			return nil, err
+		}
+		if g.clip > .02 {
+			r.Findings = append(r.Findings, fmt.Sprintf("%s: %.0f %% of the picture are as light as its file can hold; scan or expose darker, the lightest tints are lost", p.Name, 100*g.clip))
+		}
+		c.readPatches(g)
+		fix := correction{}
+		if len(card) > 0 {
+			if fix, err = c.calibrate(g, card, places); err != nil {
+				return nil, err
+			}
+		}
+		xyz := make([]spectrum.XYZ, len(g.raw))
+		for n, v := range g.raw {
+			xyz[n] = c.color(fix.apply(v))
+		}
+		if err := c.checkInks(g, xyz); err != nil {
+			return nil, err
+		}
+		colors = append(colors, xyz)
+		r.pages = append(r.pages, g)
+		g.plane.dropSearch()
+	}
+	c.average(r, colors)
+	c.register(r)
+	return r, nil
+}
+
+// color takes light over paper to a color: the channels of the paper's own
+// color, as the shelf has it.
+func (c *Chart) color(rel [3]float64) spectrum.XYZ {
+	p := c.Paper.xyz.Linear()
+	l := [3]float64{rel[0] * p[0], rel[1] * p[1], rel[2] * p[2]}
+	x := linear(l)
+	for i, v := range x {
+		x[i] = math.Max(v, .05)
+	}
+	return x
+}
+
+// linear is the color of linear sRGB light, D50.
+func linear(l [3]float64) spectrum.XYZ {
+	var x spectrum.XYZ
+	for i, full := range [3]spectrum.RGB{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}} {
+		f := full.XYZ()
+		for k := range x {
+			x[k] += l[i] * f[k]
+		}
+	}
+	return x
+}
+
+// find finds the sheet.
+func (c *Chart) find(p *Picture) (*page, error) {
+	fail := func(kind Fault, format string, args ...any) (*page, error) {
+		return nil, &ReadError{p.Name, kind, fmt.Sprintf(format, args...)}
+	}
+	if p.Width < 300 || p.Height < 300 {
+		return fail(Small, "%d × %d pixels are too few to read a chart; scan at 150 dpi or more", p.Width, p.Height)
+	}
+	q := reduce(p)
+	contrast := c.contrast()
+	marks := q.targetsIn(c.Channel, contrast)
+	var at [4]point
+	best, mirrored := "", ""
+	tried := false
+	for _, four := range fours(marks) {
+		tried = true
+		for _, flip := range []bool{false, true} {
+			to := four
+			if flip {
+				to[1], to[3] = to[3], to[1]
+			}
+			v, ok := newView(c.targets(), to)
+			if !ok {
+				continue
+			}
+			code, ok := c.readCode(q, &v)
+			switch {
+			case !ok:
+			case flip:
+				mirrored = code
+			case best == "" || code == c.Code:
+				best, at = code, to
+			}
+		}
+		if best == c.Code {
+			break
+		}
+	}
+	switch level, sharp := q.level(c.Channel), q.sharpness(c.Channel); {
+	case best == c.Code:
+		g := &page{plane: q}
+		g.view, _ = newView(c.targets(), at)
+		if rise := c.rise(g); rise > 1.2 {
+			return fail(Blurred, "the picture is out of focus, edges are %.1f mm wide; clean the glass, lay the sheet flat, hold the camera still", rise)
+		}
+		if level < .06 {
+			return fail(Dark, "the picture is too dark, the paper has %.0f %% of full light; scan or expose brighter", 100*level)
+		}
+		return g, nil
+	case best != "":
+		return fail(Wrong, "this is chart %s and chart.toml is of chart %s; take the chart.toml made with these films", best, c.Code)
+	case mirrored != "":
+		return fail(Mirrored, "the sheet is mirrored: a film lay wrong side up, or the picture was flipped; flip the picture, or print with the film right-reading")
+	case level < .06:
+		return fail(Dark, "the picture is too dark, the lightest parts have %.0f %% of full light; scan or expose brighter", 100*level)
+	case sharp < .12:
+		return fail(Blurred, "the picture is out of focus; clean the glass, lay the sheet flat, hold the camera still")
+	case len(marks) == 3:
+		return fail(CutOff, "a corner of the sheet is cut off, three of the four targets are seen; show the whole sheet with some of what is around it")
+	case len(marks) == 2 || len(marks) == 1:
+		return fail(CutOff, "%d of the four corner targets are seen; show the whole sheet, flat and unfolded", len(marks))
+	case tried:
+		return fail(Wrong, "targets are seen but not the code between the upper ones; this may be another kind of sheet, or the code is covered")
+	case len(marks) > 3:
+		return fail(Wrong, "the targets do not stand as on a chart; show one sheet at a time, whole and flat")
+	default:
+		return fail(NotFound, "no chart is seen; lay the sheet with the printed side to the glass, whole, and check that the targets are printed with %s", c.Inks[c.MarkInk].Name)
+	}
+}
+
+// contrast is the share of light that the targets take away in their channel.
+func (c *Chart) contrast() float64 {
+	ink, paper := c.Inks[c.MarkInk].xyz.Linear(), c.Paper.xyz.Linear()
+	return math.Min(1, math.Max(leastContrast, 1-ink[c.Channel]/paper[c.Channel]))
+}
+
+// level is how light the lighter part of a picture is.
+func (q *plane) level(c int) float64 {
+	v := append([]float32(nil), q.paper...)
+	sort.Slice(v, func(a, b int) bool { return v[a] < v[b] })
+	return float64(v[len(v)*3/4])
+}
+
+// fours lists sets of four targets that stand as corners, clockwise from the one
+// that differs, which there is once.
+func fours(marks []found) (out [][4]point) {
+	if len(marks) > 14 {
+		sort.Slice(marks, func(a, b int) bool { return marks[a].area > marks[b].area })
+		marks = marks[:14]
+	}
+	for first := range marks {
+		if !marks[first].distinct {
+			continue
+		}
+		for i := range marks {
+			for j := i + 1; j < len(marks); j++ {
+				for k := j + 1; k < len(marks); k++ {
+					if i == first || j == first || k == first || marks[i].distinct || marks[j].distinct || marks[k].distinct {
+						continue
+					}
+					least, most := marks[first].area, marks[first].area
+					for _, n := range [...]int{i, j, k} {
+						least, most = math.Min(least, marks[n].area), math.Max(most, marks[n].area)
+					}
+					if most > 6*least {
+						continue
+					}
+					if four, ok := around(marks[first].point, marks[i].point, marks[j].point, marks[k].point); ok {
+						out = append(out, four)
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// around orders four points clockwise from the first, false where one lies
+// within the others.
+func around(p ...point) (out [4]point, ok bool) {
+	var m point
+	for _, q := range p {
+		m.x += q.x / 4
+		m.y += q.y / 4
+	}
+	angle := func(q point) float64 {
+		a := math.Atan2(q.y-m.y, q.x-m.x) - math.Atan2(p[0].y-m.y, p[0].x-m.x)
+		if a < -1e-12 {
+			a += 2 * math.Pi
+		}
+		return a
+	}
+	s := append([]point(nil), p...)
+	sort.Slice(s, func(a, b int) bool { return angle(s[a]) < angle(s[b]) })
+	copy(out[:], s)
+	if out[0] != p[0] {
+		return out, false
+	}
+	for i := range 4 {
+		a, b, c := out[i], out[(i+1)%4], out[(i+2)%4]
+		u, v := b.minus(a), c.minus(b)
+		if u.x*v.y-u.y*v.x < .2*math.Hypot(u.x, u.y)*math.Hypot(v.x, v.y) {
+			return out, false
+		}
+	}
+	return out, true
+}
+
+// readCode reads the code between the upper targets.
+func (c *Chart) readCode(q *plane, v *view) (string, bool) {
+	x, y, _ := c.cells()
+	var value [cellN]float64
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for n := range value {
+		var s []float64
+		for dy := -.25; dy <= .25; dy += .125 {
+			for dx := -.25; dx <= .25; dx += .125 {
+				p := v.at(x+(float64(n)+.5+dx)*cellW, y+(.5+dy)*cellW)
+				if !q.inside(p, 1) {
+					return "", false
+				}
+				s = append(s, q.at(c.Channel, p.x, p.y))
+			}
+		}
+		sort.Float64s(s)
+		value[n] = s[len(s)/2]
+		lo, hi = math.Min(lo, value[n]), math.Max(hi, value[n])
+	}
+	if hi-lo < .3*leastContrast*hi {
+		return "", false
+	}
+	var on [cellN]bool
+	for n, s := range value {
+		on[n] = s < (lo+hi)/2
+	}
+	var code uint16
+	for i := range 16 {
+		code <<= 1
+		if on[4+i] {
+			code |= 1
+		}
+	}
+	return fmt.Sprintf("%04x", code), codeBits(code) == on
+}
+
+// rise is the width of an edge of the targets in mm: from 20 to 80 percent, over
+// what a sharp edge has by the size of pixels.
+func (c *Chart) rise(g *page) float64 {
+	var widths []float64
+	for _, t := range c.targets() {
+		for k := range 24 {
+			sin, cos := math.Sincos(float64(k) * math.Pi / 12)
+			var prof []float64
+			for r := 4.2; r < 6.8; r += .02 {
+				p := g.view.at(t.x+r*cos, t.y+r*sin)
+				if !g.inside(p, 1) {
+					return 0
+				}
+				prof = append(prof, g.at(c.Channel, p.x, p.y))
+			}
+			lo, hi := prof[0], prof[len(prof)-1]
+			if hi-lo < .1*hi {
+				continue
+			}
+			a, b := -1, -1
+			for i, v := range prof {
+				f := (v - lo) / (hi - lo)
+				if a < 0 && f > .2 {
+					a = i
+				}
+				if b < 0 && f > .8 {
+					b = i
+				}
+			}
+			if a >= 0 && b >= a {
+				widths = append(widths, float64(b-a)*.02)
+			}
+		}
+	}
+	if len(widths) == 0 {
+		return 99
+	}
+	sort.Float64s(widths)
+	return widths[len(widths)/2]
+}
+
+// box samples a rectangle on the sheet, n × n places, and returns the median of
+// each channel and how far the green half of them lies from it, as a share.
+func (g *page) box(x, y, w, h float64) (mid [3]float64, noise float64, ok bool) {
+	const n = 20
+	var v [3][]float64
+	for j := range n {
+		for i := range n {
+			p := g.view.at(x+(float64(i)+.5)/n*w, y+(float64(j)+.5)/n*h)
+			if !g.inside(p, 1) {
+				return mid, 0, false
+			}
+			for c := range v {
+				v[c] = append(v[c], g.at(c, p.x, p.y))
+			}
+		}
+	}
+	for c := range v {
+		sort.Float64s(v[c])
+		// The mean of the middle half: as robust to dust as the median and
+		// finer than the steps of eight bits.
+		for _, s := range v[c][n*n/4 : n*n*3/4] {
+			mid[c] += s / (n * n / 2)
+		}
+	}
+	noise = (v[1][n*n*3/4] - v[1][n*n/4]) / math.Max(mid[1], .01) / 1.35
+	return mid, noise, true
+}
+
+// middle is the share of a patch's width that is read.
+const middlePart = .6
+
+func (p *Patch) core() (x, y, w, h float64) {
+	return p.X + p.W*(1-middlePart)/2, p.Y + p.H*(1-middlePart)/2, p.W * middlePart, p.H * middlePart
+}
+
+// readPatches fits the light to the bare paper and reads the patches under it.
+func (c *Chart) readPatches(g *page) {
+	var bare []sampleAt
+	gap := pitchX - size
+	for i := range c.Patches {
+		p := &c.Patches[i]
+		if p.OverBlack {
+			continue
+		}
+		places := [][4]float64{{p.X + p.W + .8, p.Y + 1.5, gap - 1.6, p.H - 3}}
+		if s := (&Sample{Film: p.Film}); func() bool { m, _ := s.mask(); return m == 0 }() {
+			x, y, w, h := p.core()
+			places = append(places, [4]float64{x, y, w, h})
+		}
+		for _, b := range places {
+			if c.covered(b) {
+				continue
+			}
+			if mid, _, ok := g.box(b[0], b[1], b[2], b[3]); ok {
+				bare = append(bare, sampleAt{b[0] + b[2]/2, b[1] + b[3]/2, mid})
+			}
+		}
+	}
+	g.light = fitLight(bare, c.Width, c.Height)
+	for i := range c.Patches {
+		x, y, w, h := c.Patches[i].core()
+		mid, noise, _ := g.box(x, y, w, h)
+		l := g.light.at(x+w/2, y+h/2)
+		for k := range mid {
+			mid[k] /= l[k]
+		}
+		g.raw, g.noise = append(g.raw, mid), append(g.noise, noise)
+		g.boxes = append(g.boxes, [4]point{g.view.at(x, y), g.view.at(x+w, y), g.view.at(x+w, y+h), g.view.at(x, y+h)})
+	}
+}
+
+// covered reports whether a box on the sheet touches a patch or the black bar.
+func (c *Chart) covered(b [4]float64) bool {
+	for i := range c.Patches {
+		p := &c.Patches[i]
+		edge := 0.0
+		if p.OverBlack {
+			edge = 2
+		} else if m, _ := (&Sample{Film: p.Film}).mask(); m == 0 {
+			continue
+		}
+		if b[0] < p.X+p.W+edge && b[0]+b[2] > p.X-edge && b[1] < p.Y+p.H+edge && b[1]+b[3] > p.Y-edge {
+			return true
+		}
+	}
+	return b[0]+b[2] > c.Width-1
+}
+
+// average takes the mean of pictures in linear light and says how far they vary.
+func (c *Chart) average(r *Reading, colors [][]spectrum.XYZ) {
+	n := float64(len(colors))
+	for i, p := range c.Patches {
+		s := Sample{Name: fmt.Sprintf("patch %d", i+1), Film: p.Film, OverBlack: p.OverBlack}
+		for _, xyz := range colors {
+			for k := range s.Color {
+				s.Color[k] += xyz[i][k] / n
+			}
+		}
+		for k, xyz := range colors {
+			d := deltaE(xyz[i], s.Color)
+			v := s.Color
+			for ch := range v {
+				v[ch] *= 1 + r.pages[k].noise[i]
+			}
+			within := deltaE(v, s.Color)
+			s.Spread += d*d/math.Max(n-1, 1) + within*within/n
+		}
+		s.Spread = math.Sqrt(s.Spread)
+		r.Samples = append(r.Samples, s)
+	}
+}
+
+// checkInks refuses a print in which inks stand for each other: their solids fit
+// the expected colors far better in another order.
+func (c *Chart) checkInks(g *page, xyz []spectrum.XYZ) error {
+	k := len(c.Inks)
+	solid := make([]spectrum.XYZ, k)
+	for i := range c.Patches {
+		s := Sample{Film: c.Patches[i].Film}
+		if m, full := s.mask(); full && m&(m-1) == 0 && m > 0 && !c.Patches[i].OverBlack {
+			for b := range k {
+				if m == 1<<b {
+					solid[b] = xyz[i]
+				}
+			}
+		}
+	}
+	same := 0.0
+	for i := range k {
+		same += deltaE(solid[i], c.Inks[i].xyz)
+	}
+	best, order := same, []int(nil)
+	perm := make([]int, k)
+	for i := range perm {
+		perm[i] = i
+	}
+	var try func(int)
+	try = func(n int) {
+		if n == k {
+			sum := 0.0
+			for i, j := range perm {
+				sum += deltaE(solid[i], c.Inks[j].xyz)
+			}
+			if sum < best {
+				best, order = sum, append([]int(nil), perm...)
+			}
+			return
+		}
+		for i := n; i < k; i++ {
+			perm[n], perm[i] = perm[i], perm[n]
+			try(n + 1)
+			perm[n], perm[i] = perm[i], perm[n]
+		}
+	}
+	try(0)
+	if order == nil || best > .5*same || same-best < 20 {
+		return nil
+	}
+	for i, j := range order {
+		if i != j {
+			return &ReadError{g.name, Swapped, fmt.Sprintf("inks are swapped: the film of %s is printed in what looks like %s; print each film in its own ink, or change the order of inks in chart.toml where the names are wrong", c.Inks[i].Name, c.Inks[j].Name)}
+		}
+	}
+	return nil
+}
+
+// dropSearch frees what only the search needs.
+func (q *plane) dropSearch() { q.paper = nil }
