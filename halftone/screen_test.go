@@ -9,6 +9,11 @@ import (
 	"pgregory.net/rapid"
 )
 
+var (
+	_ Bits = (*Raster)(nil)
+	_ Tone = (*Plate)(nil)
+)
+
 // flat is a picture of one coverage.
 type flat struct {
 	w, h int
