@@ -226,11 +226,30 @@ func (e *engine) refineAll(f *field) *exactTable {
 		return func(i int) {
 			e.refine(s, f, e.pal.colors[i], c)
 			for j, v := range c {
+				if e.opt.smooth() > 0 {
+					v = clean(v)
+				}
 				t.cov[i*k+j] = uint16(math.Round(v * 65535))
 			}
 		}
 	})
 	return t
+}
+
+// specks is the coverage up to which a refined color keeps no dot, nor a hole
+// in a solid: dots that would neither show nor hold on a stencil.
+const specks = .012
+
+// clean takes coverage within specks of nothing or solid to it, and makes up
+// for it, without a step, by three times that.
+func clean(v float64) float64 {
+	switch {
+	case v < 3*specks:
+		return math.Max(0, v-specks) * 1.5
+	case v > 1-3*specks:
+		return 1 - math.Max(0, 1-v-specks)*1.5
+	}
+	return v
 }
 
 // refine writes the coverages of one color to c.
