@@ -101,7 +101,7 @@ func (o *proofOptions) choose(stock *job.Stock, plates int) (*job.Choice, error)
 }
 
 func (o *proofOptions) runTable(p *program) error {
-	stock, err := o.job.OpenStock()
+	stock, err := p.openStock(&o.job)
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 	if err := job.CheckFile(o.Out, o.Force, paths); err != nil {
 		return err
 	}
-	stock, err := o.job.OpenStock()
+	stock, err := p.openStock(&o.job)
 	if err != nil {
 		return err
 	}

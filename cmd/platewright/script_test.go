@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"testing"
@@ -35,6 +36,7 @@ func TestScripts(t *testing.T) {
 			"bomb":  bomb,
 			"size":  size,
 			"list":  list,
+			"alike": alike,
 		},
 	})
 }
@@ -75,6 +77,18 @@ func draw(ts *testscript.TestScript, _ bool, args []string) {
 				}
 				if y > h*2/3 && y < h*5/6 && x > w/8 {
 					c = color.RGBA{220, 60, 50, 255}
+				}
+				p.SetRGBA(x, y, c)
+			}
+		}
+		m = p
+	case "touch": // two colors side by side
+		p := image.NewRGBA(r)
+		for y := range h {
+			for x := range w {
+				c := color.RGBA{232, 208, 96, 255}
+				if x > w/2 {
+					c = color.RGBA{20, 70, 140, 255}
 				}
 				p.SetRGBA(x, y, c)
 			}
@@ -202,5 +216,17 @@ func list(ts *testscript.TestScript, _ bool, args []string) {
 	}
 	if strings.Join(got, " ") != strings.Join(args[1:], " ") {
 		ts.Fatalf("%s holds %q, want %q", filepath.Base(args[0]), got, args[1:])
+	}
+}
+
+// alike A B wants two reports that differ in their seconds alone.
+func alike(ts *testscript.TestScript, _ bool, args []string) {
+	var r [2]map[string]any
+	for i := range r {
+		ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[i])), &r[i]))
+		delete(r[i], "seconds")
+	}
+	if !reflect.DeepEqual(r[0], r[1]) {
+		ts.Fatalf("%v\nand\n%v", r[0], r[1])
 	}
 }

@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"strings"
 
@@ -69,6 +71,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.SeparationSettings()...)
 	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
+	addSettings(fs, o.job.RegisterSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)
@@ -95,28 +98,27 @@ func (o *separateOptions) run(ctx context.Context, p *program, arts []string) er
 	if err := o.job.Check(); err != nil {
 		return err
 	}
-	stock, err := o.job.OpenStock()
+	stock, err := p.openStock(&o.job)
 	if err != nil {
 		return err
 	}
 	if err := checkNames(stock, &o.job); err != nil {
 		return err
 	}
-	if stock.From != job.BuiltIn && o.job.Shelf == "" {
-		p.say("inks: ./%s", stock.From)
-	}
 	if len(arts) == 0 {
 		if o.job.Art == "" {
 			return usage("%s names no picture: platewright separate ART --job %[1]s", o.jobFile)
 		}
-		return o.one(ctx, p, stock, o.job, o.Out)
+		err := o.one(ctx, p, stock, o.job, o.Out, false)
+		if errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s: the picture of the job is not there: name it: platewright separate ART --job %s", o.job.Art, o.jobFile)
+		}
+		return err
 	}
-	// Pictures that are named take the job's settings, not its picture.
-	o.job.Art, o.job.SHA256, o.job.Name = "", "", ""
 	if len(arts) == 1 {
 		j := o.job
 		j.Art = arts[0]
-		return o.one(ctx, p, stock, j, o.Out)
+		return o.one(ctx, p, stock, j, o.Out, true)
 	}
 	return o.several(ctx, p, stock, arts)
 }
@@ -134,8 +136,8 @@ func checkNames(stock *job.Stock, j *job.Job) error {
 	return choice.Check(j)
 }
 
-func (o *separateOptions) one(ctx context.Context, p *program, stock *job.Stock, j job.Job, out string) error {
-	report, folder, err := job.Run(ctx, &j, o.runOptions(p, stock, out))
+func (o *separateOptions) one(ctx context.Context, p *program, stock *job.Stock, j job.Job, out string, other bool) error {
+	report, folder, err := job.Run(ctx, &j, o.runOptions(p, stock, out, other))
 	p.endStep()
 	if err != nil {
 		return err
@@ -162,7 +164,7 @@ func (o *separateOptions) several(ctx context.Context, p *program, stock *job.St
 			err = fmt.Errorf("%s would go to %s as %s does: rename one of them", art, out, other)
 		} else {
 			taken[strings.ToLower(out)] = art
-			report, folder, err = job.Run(ctx, &j, o.runOptions(p, stock, out))
+			report, folder, err = job.Run(ctx, &j, o.runOptions(p, stock, out, true))
 		}
 		p.endStep()
 		switch {
@@ -189,8 +191,8 @@ func (o *separateOptions) several(ctx context.Context, p *program, stock *job.St
 	return nil
 }
 
-func (o *separateOptions) runOptions(p *program, stock *job.Stock, out string) job.Options {
-	return job.Options{Program: "platewright " + release, Out: out, Force: o.Force, Stock: stock, Limits: o.limitFlags.limits(), Say: p.say, Step: p.step}
+func (o *separateOptions) runOptions(p *program, stock *job.Stock, out string, other bool) job.Options {
+	return job.Options{Program: "platewright " + release, Out: out, Other: other, Force: o.Force, Stock: stock, Limits: o.limitFlags.limits(), Say: p.say, Step: p.step}
 }
 
 // sayReport tells people what a run gave; the last thing is what comes next.

@@ -47,7 +47,10 @@ func Read(path string) (*Job, error) {
 
 // Parse reads a job; what it does not name keeps its default. Errors are one
 // line that begins with name and the line in the file.
-func Parse(data []byte, name string) (*Job, error) {
+func Parse(data []byte, name string) (*Job, error) { return New().With(data, name) }
+
+// With returns the job with the settings of a file laid over it.
+func (j *Job) With(data []byte, name string) (*Job, error) {
 	var values map[string]any
 	meta, err := toml.Decode(string(data), &values)
 	if err != nil {
@@ -57,7 +60,8 @@ func Parse(data []byte, name string) (*Job, error) {
 		}
 		return nil, fmt.Errorf("%s: %s", name, oneLine(strings.TrimPrefix(err.Error(), "toml: ")))
 	}
-	j := New()
+	over := *j
+	j = &over
 	known := make(map[string]Setting)
 	var keys []string
 	for _, sec := range j.sections() {

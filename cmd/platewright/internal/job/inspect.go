@@ -137,7 +137,7 @@ func Inspect(ctx context.Context, j *Job, opt Options) (*Inspection, error) {
 	} else if err != nil {
 		return nil, err
 	}
-	if err := r.steps(r.separate, r.inspectPlates); err != nil {
+	if err := r.steps(r.separate, r.trap, r.inspectPlates); err != nil {
 		return nil, err
 	}
 	if r.films != nil {

@@ -37,6 +37,9 @@ type Job struct {
 	Solve       Solve
 	Smooth      float64
 
+	Register Length
+	Trap     Length
+
 	Process  Process
 	Films    Formats
 	FilmDPI  float64 // 0: by the process
@@ -159,6 +162,7 @@ func (j *Job) sections() []section {
 		{"Inks and paper", j.InkSettings()},
 		{"Print size", j.SizeSettings()},
 		{"Separation", j.SeparationSettings()},
+		{"Register", j.RegisterSettings()},
 		{"Films", j.FilmSettings()},
 		{"Checks", j.CheckSettings()},
 		{"Files", j.OutputSettings()},

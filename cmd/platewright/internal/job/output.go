@@ -12,7 +12,9 @@ import (
 )
 
 // makes reports whether a part of the result is made.
-func (r *run) makes(part Only) bool { return (r.Only == "" || r.Only == part) && !(r.report.Held && part == "films") }
+func (r *run) makes(part Only) bool {
+	return (r.Only == "" || r.Only == part) && !(r.report.Held && part == "films")
+}
 
 // fileName is the name of an ink's plate and film without its ending.
 func (r *run) fileName(i int) string {
@@ -168,7 +170,18 @@ func (r *run) addFilm(i int) error {
 	case r.screened():
 		return r.films.addScreened(i, tone)
 	}
-	return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
+	if r.res.Labels != nil {
+		return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
+	}
+	lines, err := halftone.NewScreen(halftone.Spec{Dot: halftone.None, DPI: r.Resolution()})
+	if err != nil {
+		return err
+	}
+	raster, err := halftone.NewRaster(tone, w, h, lines, halftone.Options{})
+	if err != nil {
+		return err
+	}
+	return r.films.addLines(i, raster)
 }
 
 // writePlateSets writes all plates into one file of each kind.

@@ -24,6 +24,7 @@ type Options struct {
 	Force   bool
 	Stock   *Stock
 	Limits  artwork.Limits
+	Other   bool   // Art may be another picture than the job was made from
 	Hold    string // findings of this level or graver keep the films back; "": none do
 
 	Say  func(format string, args ...any) // one line for people; nil is silent
@@ -59,7 +60,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 			r.folder.Abandon()
 		}
 	}()
-	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.layOut, r.separate, r.inspectPlates, r.describe, r.write); err != nil {
+	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.layOut, r.separate, r.trap, r.inspectPlates, r.describe, r.write); err != nil {
 		return nil, "", err
 	}
 	return r.report, r.folder.Path(), nil
@@ -78,7 +79,11 @@ func (r *run) read() (err error) {
 	if r.pic, err = artwork.Open(r.Art, r.opt.Limits); err != nil {
 		return err
 	}
-	if r.SHA256 != "" && r.SHA256 != r.pic.SHA256 {
+	switch {
+	case r.SHA256 == r.pic.SHA256:
+	case r.opt.Other:
+		r.Name = ""
+	case r.SHA256 != "":
 		return fmt.Errorf("%s is not the picture the job was made from: to separate it as it is now, name it before --job", r.Art)
 	}
 	r.SHA256 = r.pic.SHA256
@@ -172,7 +177,7 @@ func (r *run) best(paper *ink.Paper) ([]*ink.Ink, error) {
 		return nil, fmt.Errorf("%s: no ink; describe one under [[ink]] with name and color", r.stock.From)
 	}
 	r.opt.Step("choosing inks")
-	q := choose.Question{Count: min(r.InkCount, len(r.stock.Inks)), Top: 1, WidthMM: r.wMM}
+	q := choose.Question{Count: min(r.InkCount, len(r.stock.Inks)), Top: 1, WidthMM: r.wMM, Register: r.Register.MM()}
 	for _, pin := range r.Pin {
 		if at := strings.LastIndexByte(pin, '='); at >= 0 {
 			i, err := r.stock.Ink(pin[at+1:])
