@@ -77,6 +77,11 @@ func (s *search) bases(ctx context.Context, in []answer) ([]answer, error) {
 			if best == nil {
 				return nil
 			}
+			for j := range best {
+				if best[j] == floor[j] {
+					best[j] = math.NaN() // as measured
+				}
+			}
 			a.base = best
 			m, err := composite.New(s.shelf, s.paper, s.answerUses(*a))
 			if err != nil {

@@ -34,6 +34,7 @@ type Choice struct {
 
 	Alike    [][2]string // pairs of inks that pull the paper nearly the same way
 	Overlaps []Overlap   // what each ink and overlap makes of the artwork
+	Merged   []Merge     // colors of the artwork that print alike, largest first
 	RuleDE   float64     // MeanDE in the trade's order, opaque and dark inks first
 
 	Tints separate.TintRule // the rule that the fit follows
@@ -66,7 +67,20 @@ type Made struct {
 	Share   float64 // percent of the area
 }
 
+// A Merge is two colors of the artwork that print alike.
+type Merge struct {
+	RGB  [3]uint8
+	With [3]uint8
+	Bare bool // it prints as bare paper, and With does not count
+}
+
 const (
+	// mergedDE is the CIEDE2000 up to which prints look alike, and apartDE the
+	// one from which their colors in the artwork do not.
+	mergedDE, apartDE = 2, 10
+	// mergedShare is the least share of the area of a color whose loss is told.
+	mergedShare = .002
+
 	// inked is the coverage from which an ink counts as being in a spot.
 	inked = .02
 	// makes is the coverage from which an ink counts as making a color.
@@ -110,6 +124,7 @@ func (s *search) choice(a answer) (*Choice, error) {
 	}
 	c.Alike = alikeInks(m, c.Names())
 	c.Overlaps = s.overlaps(m, c.Names(), printed, cov)
+	c.Merged = s.merged(m, printed)
 	c.RegisterDE = s.registerDE(m)
 	if c.OpacityDE, c.OpacityInk, err = s.opacityDE(u, cov); err != nil {
 		return nil, err
@@ -211,6 +226,28 @@ func (s *search) overlaps(m *composite.Model, names []string, printed []spectrum
 		}
 		return strings.Compare(a.Inks[0], b.Inks[0])
 	})
+	return out
+}
+
+// merged finds the colors of the artwork that cannot be told apart in print.
+func (s *search) merged(m *composite.Model, printed []spectrum.Lab) (out []Merge) {
+	paper := m.Overprint(0).Lab()
+	p := s.fine
+	for i, want := range p.want {
+		if p.share[i] < mergedShare {
+			continue
+		}
+		if spectrum.DeltaE(printed[i], paper) <= mergedDE && spectrum.DeltaE(want, paper) >= apartDE {
+			out = append(out, Merge{RGB: p.rgb[i], Bare: true})
+			continue
+		}
+		for j := range i {
+			if p.share[j] >= mergedShare && spectrum.DeltaE(printed[i], printed[j]) <= mergedDE && spectrum.DeltaE(want, p.want[j]) >= apartDE {
+				out = append(out, Merge{RGB: p.rgb[i], With: p.rgb[j]})
+				break
+			}
+		}
+	}
 	return out
 }
 
