@@ -31,6 +31,8 @@ func (p *program) commands() []*cobra.Command {
 		newCompare(p),
 		newSuggest(p),
 		newMix(p),
+		newChart(p),
+		newMeasure(p),
 		newInks(p),
 		newVersion(p),
 		newCompletion(p),

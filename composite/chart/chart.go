@@ -304,6 +304,15 @@ func (c *Chart) InkNames() []string {
 	return names
 }
 
+// Darkness is how dark each ink is, 0 … 100.
+func (c *Chart) Darkness() []float64 {
+	out := make([]float64, len(c.Inks))
+	for i, s := range c.Inks {
+		out[i] = 100 - s.xyz.Lab()[0]
+	}
+	return out
+}
+
 // targets are the centers of the corner targets, clockwise from the upper left.
 func (c *Chart) targets() [4]point {
 	l, t, r, b := margin+targetR, margin+targetR, c.Width-margin-targetR, c.Height-margin-targetR

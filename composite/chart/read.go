@@ -59,9 +59,9 @@ type page struct {
 
 // Read finds the chart in each picture and reads its patches: the median of the
 // middle 60 percent in linear light, over the light of the bare paper around.
-// Several pictures are of several pulls and are averaged. Errors are *ReadError;
-// nothing is read then.
-func (c *Chart) Read(pictures []*Picture, card []Sample, places [][2]float64) (*Reading, error) {
+// Several pictures are of several pulls and are averaged. ref may be nil. What is
+// wrong with a picture is a *ReadError; nothing is read then.
+func (c *Chart) Read(pictures []*Picture, ref *Reference) (*Reading, error) {
 	if len(pictures) == 0 {
 		return nil, fmt.Errorf("no picture of the chart")
 	}
@@ -79,9 +79,9 @@ func (c *Chart) Read(pictures []*Picture, card []Sample, places [][2]float64) (*
 			r.Findings = append(r.Findings, fmt.Sprintf("%s: %.0f %% of the picture are as light as its file can hold; scan or expose darker, the lightest tints are lost", p.Name, 100*g.clip))
 		}
 		c.readPatches(g)
-		fix := correction{}
-		if len(card) > 0 {
-			if fix, err = c.calibrate(g, card, places); err != nil {
+		var fix correction
+		if ref != nil && ref.places != nil {
+			if fix, err = c.calibrate(g, ref.card, ref.places); err != nil {
 				return nil, err
 			}
 		}
@@ -91,6 +91,12 @@ func (c *Chart) Read(pictures []*Picture, card []Sample, places [][2]float64) (*
 		}
 		if err := c.checkInks(g, xyz); err != nil {
 			return nil, err
+		}
+		if ref != nil && ref.known != nil {
+			known := c.fitKnown(xyz, ref.known)
+			for n, p := range c.Patches {
+				xyz[n] = known.apply(xyz[n], p.Film)
+			}
 		}
 		colors = append(colors, xyz)
 		r.pages = append(r.pages, g)

@@ -3,13 +3,53 @@ package chart
 import (
 	"fmt"
 	"math"
-
-	"platewright/composite/spectrum"
 )
 
 // CardPlace is the upper left corner of where a gray or color card lies on the
 // sheet, over the lines to write on, mm.
 func (c *Chart) CardPlace() (x, y float64) { return margin + 2*targetR + 3, c.Rows[3] }
+
+// A Reference is colors that are known of what lies in the picture.
+type Reference struct {
+	card   []Sample
+	places [][2]float64
+	known  []Sample
+}
+
+// NewReference makes a reference of a table. With columns x_mm and y_mm it is a
+// gray or color card, its patches' middles measured from CardPlace. Without, it
+// is solids and overlaps of this chart, measured with an instrument, with a
+// column of film percent for each ink: that also corrects a sensor that sees the
+// inks otherwise than the eye does, which a card of other dyes cannot.
+func (c *Chart) NewReference(t *Table) (*Reference, error) {
+	x, y := t.Column("x_mm"), t.Column("y_mm")
+	switch {
+	case x != nil && y != nil:
+		r := &Reference{card: t.Samples}
+		for i := range x {
+			r.places = append(r.places, [2]float64{x[i], y[i]})
+		}
+		if len(r.card) < 3 {
+			return nil, fmt.Errorf("%d patches of a card; 3 or more are needed", len(r.card))
+		}
+		return r, nil
+	case x != nil || y != nil:
+		return nil, fmt.Errorf("a card needs both x_mm and y_mm, from the upper left of the lines to write on")
+	}
+	if _, err := t.Order(c.InkNames()); err != nil {
+		return nil, fmt.Errorf("%w, or x_mm and y_mm of a card's patches", err)
+	}
+	r := &Reference{}
+	for _, s := range t.Samples {
+		if m, solid := s.mask(); solid && m > 0 && !s.OverBlack {
+			r.known = append(r.known, s)
+		}
+	}
+	if len(r.known) == 0 {
+		return nil, fmt.Errorf("no solid among the reference; measure each ink at 100 percent, and the overlaps")
+	}
+	return r, nil
+}
 
 // correction takes light over paper, as a sensor saw it, to what an instrument
 // would have seen. Its zero value changes nothing.
@@ -50,9 +90,6 @@ func (f *correction) apply(v [3]float64) [3]float64 {
 // is what the light is held against.
 func (c *Chart) calibrate(g *page, card []Sample, places [][2]float64) (correction, error) {
 	var f correction
-	if len(card) != len(places) || len(card) < 3 {
-		return f, fmt.Errorf("the card has %d patches with a place; 3 or more are needed, with x_mm and y_mm from the upper left of the lines to write on", len(places))
-	}
 	x0, y0 := c.CardPlace()
 	paper := c.Paper.xyz.Linear()
 	var seen, want [][3]float64
@@ -134,5 +171,3 @@ func (f *correction) fit(seen, want [][3]float64) {
 	}
 	f.use = true
 }
-
-var _ = spectrum.White

@@ -45,9 +45,9 @@ func TestScratch(t *testing.T) {
 			var r *Reading
 			var err error
 			if with {
-				r, err = c.Read([]*Picture{picture("x", m, ppi)}, card, places)
+				r, err = c.Read([]*Picture{picture("x", m, ppi)}, &Reference{card: card, places: places})
 			} else {
-				r, err = c.Read([]*Picture{picture("x", m, ppi)}, nil, nil)
+				r, err = c.Read([]*Picture{picture("x", m, ppi)}, nil)
 			}
 			if err != nil {
 				t.Error(s.name, err)
