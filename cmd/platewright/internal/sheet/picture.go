@@ -40,8 +40,7 @@ func dataURL(m image.Image, size int) (template.URL, error) {
 		p = q
 	}
 	var buf bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := enc.Encode(&buf, p); err != nil {
+	if err := png.Encode(&buf, p); err != nil {
 		return "", err
 	}
 	kind := "image/png"
