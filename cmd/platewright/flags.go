@@ -99,16 +99,6 @@ func addShelf(fs *pflag.FlagSet, shelf *string) {
 	addText(fs, shelf, "shelf", "", "FILE", "the inks and papers; without it ./shelf.toml, or else the built-in example inks")
 }
 
-// openStock opens the shelf of a job, and says so when it is one that nobody
-// named.
-func (p *program) openStock(j *job.Job) (*job.Stock, error) {
-	stock, err := j.OpenStock()
-	if err == nil && j.Shelf == "" && stock.From != job.BuiltIn {
-		p.say("inks: ./%s", stock.From)
-	}
-	return stock, err
-}
-
 // limitFlags bound what a picture may take.
 type limitFlags struct {
 	MaxPixels float64 // millions

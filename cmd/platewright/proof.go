@@ -101,7 +101,7 @@ func (o *proofOptions) choose(stock *job.Stock, plates int) (*job.Choice, error)
 }
 
 func (o *proofOptions) runTable(p *program) error {
-	stock, err := p.openStock(&o.job)
+	stock, err := o.job.OpenStock()
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 	if err := job.CheckFile(o.Out, o.Force, paths); err != nil {
 		return err
 	}
-	stock, err := p.openStock(&o.job)
+	stock, err := o.job.OpenStock()
 	if err != nil {
 		return err
 	}
@@ -165,6 +165,9 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 	}
 	first := plates[0]
 	p.say("%s", first.Note)
+	if stock.Here {
+		p.say("inks: ./%s", stock.From)
+	}
 	cov := make([][]uint16, len(plates))
 	for i, plate := range plates {
 		cov[i] = plate.Shifted(shifts[i])

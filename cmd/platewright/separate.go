@@ -98,7 +98,7 @@ func (o *separateOptions) run(ctx context.Context, p *program, arts []string) er
 	if err := o.job.Check(); err != nil {
 		return err
 	}
-	stock, err := p.openStock(&o.job)
+	stock, err := o.job.OpenStock()
 	if err != nil {
 		return err
 	}

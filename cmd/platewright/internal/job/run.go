@@ -150,6 +150,9 @@ func (r *run) choose() error {
 			Message: "no shelf was given: these are invented example inks, and no tin holds them",
 			Mend:    "describe your own inks: platewright inks --new shelf.toml"})
 	}
+	if r.stock.Here {
+		r.opt.Say("inks: ./%s", r.stock.From)
+	}
 	r.pic.Flatten(paper.Color)
 	if len(inks) == 0 {
 		if inks, err = r.best(paper); err != nil {

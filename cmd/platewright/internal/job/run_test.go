@@ -12,11 +12,11 @@ import (
 	"testing"
 )
 
-func drawArt(t *testing.T, path string) {
+func drawArt(t testing.TB, path string, w, h int) {
 	t.Helper()
-	m := image.NewRGBA(image.Rect(0, 0, 24, 24))
-	for i := range 24 * 24 {
-		m.SetRGBA(i%24, i/24, color.RGBA{uint8(i), uint8(10 * (i % 24)), 90, 255})
+	m := image.NewRGBA(image.Rect(0, 0, w, h))
+	for i := range w * h {
+		m.SetRGBA(i%w, i/w, color.RGBA{uint8(i), uint8(255 * (i % w) / w), 90, 255})
 	}
 	f, err := os.Create(path)
 	if err != nil {
@@ -32,7 +32,7 @@ func drawArt(t *testing.T, path string) {
 func TestRunInterrupted(t *testing.T) {
 	dir := t.TempDir()
 	art := filepath.Join(dir, "art.png")
-	drawArt(t, art)
+	drawArt(t, art, 24, 24)
 	stock, err := (&Job{Shelf: BuiltIn}).OpenStock()
 	if err != nil {
 		t.Fatal(err)

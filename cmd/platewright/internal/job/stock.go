@@ -26,6 +26,7 @@ type Stock struct {
 	*ink.Shelf
 	From string // a path, or BuiltIn
 	Copy string // the shelf as TOML
+	Here bool   // nobody named it; it lies where the program stands
 }
 
 // OpenStock reads the shelf of a job: its own copy, the file it names,
@@ -37,7 +38,7 @@ func (j *Job) OpenStock() (*Stock, error) {
 		if err != nil {
 			return nil, err
 		}
-		return &Stock{s, j.Shelf, j.ShelfCopy}, nil
+		return &Stock{Shelf: s, From: j.Shelf, Copy: j.ShelfCopy}, nil
 	case j.Shelf == BuiltIn:
 		return builtIn()
 	case j.Shelf != "":
@@ -47,7 +48,11 @@ func (j *Job) OpenStock() (*Stock, error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		return builtIn()
 	}
-	return s, err
+	if err != nil {
+		return nil, err
+	}
+	s.Here = true
+	return s, nil
 }
 
 // builtIn is the example shelf, read from its copy so that a rerun reads the
@@ -61,7 +66,7 @@ func builtIn() (*Stock, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Stock{s, BuiltIn, text.String()}, nil
+	return &Stock{Shelf: s, From: BuiltIn, Copy: text.String()}, nil
 }
 
 func readStock(path string) (*Stock, error) {
@@ -78,7 +83,7 @@ func readStock(path string) (*Stock, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Stock{s, path, string(data)}, nil
+	return &Stock{Shelf: s, From: path, Copy: string(data)}, nil
 }
 
 // Choice is the paper and the inks of a print, in print order.
