@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // A Tint is a rectangle of one coverage on a film, in mm on the sheet. Solids,
@@ -111,15 +112,19 @@ func (c *Chart) marks(f *Film) {
 	word(margin, margin+topH+2.5, 3, c.Width-2*margin, "%s %s on %s: pull in the order of the films, keep the bare paper clean", c.Title, c.Code, c.Paper.Name)
 	for _, p := range c.Patches {
 		first, second := p.Label, ""
-		if p.OverBlack && p.Label != "black" {
-			second = "over black"
+		y := p.Y + p.H + 1.9
+		if p.OverBlack {
+			y += 1.7 // below the bar
+			if p.Label != "black" {
+				second = "over black"
+			}
 		}
 		if len(first) > 13 && second == "" {
 			first, second = broken(first)
 		}
-		word(p.X-1, p.Y+p.H+1.9, 1.5, pitchX-1, "%s", first)
+		word(p.X-1, y, 1.5, pitchX-1, "%s", first)
 		if second != "" {
-			word(p.X-1, p.Y+p.H+3.6, 1.5, pitchX-1, "%s", second)
+			word(p.X-1, y+1.7, 1.5, pitchX-1, "%s", second)
 		}
 	}
 	if c.Rows[0] > 0 && c.BlackCard {
@@ -143,7 +148,7 @@ func (c *Chart) marks(f *Film) {
 func broken(s string) (a, b string) {
 	best := -1
 	for i, r := range s {
-		if r == ' ' && (best < 0 || math.Abs(float64(i-len(s)/2)) < math.Abs(float64(best-len(s)/2))) {
+		if r == ' ' && !strings.HasPrefix(s[i+1:], "%") && (best < 0 || math.Abs(float64(i-len(s)/2)) < math.Abs(float64(best-len(s)/2))) {
 			best = i
 		}
 	}
@@ -212,7 +217,7 @@ func comb(f *Film, p Pair, other bool) {
 	if other {
 		pitch, shift = 1.9, 3
 	}
-	cx, cy := p.X+26, p.Y-2.5 // across
+	cx, cy := p.X+30, p.Y-2.5 // across
 	vx, vy := p.X+11, p.Y+5.5 // upright
 	for n := -5; n <= 5; n++ {
 		long := 2.8

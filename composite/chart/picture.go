@@ -25,15 +25,16 @@ const (
 // plane is a picture in linear light of the primaries of sRGB, reduced by whole
 // numbers: the channels that come nearest to what a sensor sees.
 type plane struct {
-	w, h   int
-	by     int // pixels of the file to one of the plane
-	ch     [3][]float32
-	clip   float64 // share of pixels at the upper end
-	ppi    float64 // of the plane; 0: not known
-	name   string
-	paper  []float32 // the paper's light in the channel searched, a cell each
-	cells  int       // cells in a row
-	cellPx int
+	w, h    int
+	by      int // pixels of the file to one of the plane
+	ch      [3][]float32
+	channel int     // in which targets are searched
+	clip    float64 // share of pixels at the upper end
+	ppi     float64 // of the plane; 0: not known
+	name    string
+	paper   []float32 // the paper's light in the channel searched, a cell each
+	cells   int       // cells in a row
+	cellPx  int
 }
 
 // reduce averages blocks of pixels in linear light.

@@ -140,36 +140,51 @@ func (c *Chart) find(p *Picture) (*page, error) {
 		return fail(Small, "%d × %d pixels are too few to read a chart; scan at 150 dpi or more", p.Width, p.Height)
 	}
 	q := reduce(p)
-	contrast := c.contrast()
-	marks := q.targetsIn(c.Channel, contrast)
+	// The targets are searched where they stand out most, and then elsewhere: in
+	// another ink they are still targets, and what went wrong can be named.
+	var marks []found
 	var at [4]point
 	best, mirrored := "", ""
 	tried := false
-	for _, four := range fours(marks) {
-		tried = true
-		for _, flip := range []bool{false, true} {
-			to := four
-			if flip {
-				to[1], to[3] = to[3], to[1]
+	for n := range 3 {
+		q.channel = (c.Channel + n) % 3
+		contrast := c.contrast()
+		if n > 0 {
+			contrast = 2 * leastContrast
+		}
+		seen := q.targetsIn(q.channel, contrast)
+		if n == 0 || len(seen) > len(marks) {
+			marks = seen
+		}
+		for _, four := range fours(seen) {
+			tried = true
+			for _, flip := range []bool{false, true} {
+				to := four
+				if flip {
+					to[1], to[3] = to[3], to[1]
+				}
+				v, ok := newView(c.targets(), to)
+				if !ok {
+					continue
+				}
+				code, ok := c.readCode(q, &v)
+				switch {
+				case !ok:
+				case flip:
+					mirrored = code
+				case best == "" || code == c.Code:
+					best, at = code, to
+				}
 			}
-			v, ok := newView(c.targets(), to)
-			if !ok {
-				continue
-			}
-			code, ok := c.readCode(q, &v)
-			switch {
-			case !ok:
-			case flip:
-				mirrored = code
-			case best == "" || code == c.Code:
-				best, at = code, to
+			if best == c.Code {
+				break
 			}
 		}
-		if best == c.Code {
+		if best != "" || mirrored != "" {
 			break
 		}
 	}
-	switch level, sharp := q.level(c.Channel), q.sharpness(c.Channel); {
+	switch level, sharp := q.level(), q.sharpness(q.channel); {
 	case best == c.Code:
 		g := &page{plane: q}
 		g.view, _ = newView(c.targets(), at)
@@ -207,8 +222,8 @@ func (c *Chart) contrast() float64 {
 	return math.Min(1, math.Max(leastContrast, 1-ink[c.Channel]/paper[c.Channel]))
 }
 
-// level is how light the lighter part of a picture is.
-func (q *plane) level(c int) float64 {
+// level is how light the lighter part of a picture is, in the channel searched.
+func (q *plane) level() float64 {
 	v := append([]float32(nil), q.paper...)
 	sort.Slice(v, func(a, b int) bool { return v[a] < v[b] })
 	return float64(v[len(v)*3/4])
@@ -292,7 +307,7 @@ func (c *Chart) readCode(q *plane, v *view) (string, bool) {
 				if !q.inside(p, 1) {
 					return "", false
 				}
-				s = append(s, q.at(c.Channel, p.x, p.y))
+				s = append(s, q.at(q.channel, p.x, p.y))
 			}
 		}
 		sort.Float64s(s)
@@ -329,7 +344,7 @@ func (c *Chart) rise(g *page) float64 {
 				if !g.inside(p, 1) {
 					return 0
 				}
-				prof = append(prof, g.at(c.Channel, p.x, p.y))
+				prof = append(prof, g.at(g.channel, p.x, p.y))
 			}
 			lo, hi := prof[0], prof[len(prof)-1]
 			if hi-lo < .1*hi {

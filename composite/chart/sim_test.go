@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/jpeg"
 	"math"
 	"math/rand/v2"
@@ -350,18 +351,22 @@ type shot struct {
 	seed    uint64
 }
 
-// cardColors are a card's patches: six grays and eighteen colors, smooth spectra.
-func cardColors() (xyz []spectrum.XYZ, places [][2]float64) {
-	for i := range 24 {
-		lab := spectrum.Lab{20 + 15*float64(i%6), 0, 0}
-		if i >= 6 {
-			h := float64(i-6) / 18 * 2 * math.Pi
-			lab = spectrum.Lab{35 + 25*float64(i%3), 42 * math.Cos(h), 42 * math.Sin(h)}
+// cardSpectra are the patches of a card on photographic paper, three dyes in
+// three steps, as ISO 12641 targets are made [memory].
+func cardSpectra() (r []*spectrum.Reflectance, places [][2]float64) {
+	hump := func(nm, peak, width float64) float64 { d := (nm - peak) / width; return math.Exp(-d * d / 2) }
+	for i := range 27 {
+		steps := [...]float64{.05, .5, 1.3}
+		c, m, y := steps[i%3], steps[i/3%3], steps[i/9]
+		var s spectrum.Reflectance
+		for b := range s {
+			nm := 380 + 10*float64(b)
+			s[b] = .85 * math.Pow(10, -(c*(hump(nm, 655, 48)+.12)+m*(hump(nm, 545, 40)+.1*hump(nm, 430, 40))+y*hump(nm, 440, 38)))
 		}
-		xyz = append(xyz, lab.XYZ())
-		places = append(places, [2]float64{5 + 8*float64(i%12), 5 + 8*float64(i/12)})
+		r = append(r, &s)
+		places = append(places, [2]float64{5 + 8*float64(i%14), 5 + 8*float64(i/14)})
 	}
-	return xyz, places
+	return r, places
 }
 
 // take takes the picture.
@@ -377,12 +382,11 @@ func (s shot) take(pr *press, p *print, c *Chart) (*image.RGBA, float64) {
 		}
 	}
 	var cardRGB [][3]float64
-	cards, places := cardColors()
+	cards, places := cardSpectra()
 	x0, y0 := c.CardPlace()
 	if s.card {
-		for _, x := range cards {
-			r, _ := spectrum.Smooth(x)
-			v := s.sensor.rgb(&r)
+		for _, r := range cards {
+			v := s.sensor.rgb(r)
 			cardRGB = append(cardRGB, [3]float64{v[0] * gain, v[1] * gain, v[2] * gain})
 		}
 	}
@@ -470,7 +474,7 @@ func (s shot) take(pr *press, p *print, c *Chart) (*image.RGBA, float64) {
 		for c := range 3 {
 			v := float64(pix[3*i+c])
 			v += s.noise * math.Sqrt(.1+math.Max(v, 0)) * rnd.NormFloat64()
-			code[c] = encode8(v)
+			code[c] = encode8[min(max(int(v*4095+.5), 0), 4095)]
 		}
 		m.SetRGBA(i%w, i/w, color.RGBA{code[0], code[1], code[2], 255})
 	}
@@ -483,11 +487,7 @@ func (s shot) take(pr *press, p *print, c *Chart) (*image.RGBA, float64) {
 		if err != nil {
 			panic(err)
 		}
-		for y := range h {
-			for x := range w {
-				m.Set(x, y, j.At(x, y))
-			}
-		}
+		draw.Draw(m, m.Rect, j, image.Point{}, draw.Src)
 	}
 	if s.photo {
 		return m, 0
@@ -495,9 +495,13 @@ func (s shot) take(pr *press, p *print, c *Chart) (*image.RGBA, float64) {
 	return m, s.dpi
 }
 
-func encode8(v float64) uint8 {
-	return uint8(math.Round(255 * spectrum.Encode(math.Max(0, math.Min(1, v)))))
-}
+// encode8 is the sRGB code of linear light in steps of 1/4095.
+var encode8 = func() (t [4096]uint8) {
+	for i := range t {
+		t[i] = uint8(math.Round(255 * spectrum.Encode(float64(i)/4095)))
+	}
+	return t
+}()
 
 func blur(pix []float32, w, h int, sigma float64) {
 	if sigma < .2 {

@@ -279,5 +279,8 @@ func (q *plane) sharpness(c int) float64 {
 	sort.Float64s(slope)
 	sort.Float64s(value)
 	span := value[len(value)*98/100] - value[len(value)/50]
+	if span < .1*value[len(value)/2] {
+		return 1 // nothing is there that could have edges
+	}
 	return slope[len(slope)*998/1000] / math.Max(span, 1e-6)
 }
