@@ -1,0 +1,323 @@
+package spread
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"slices"
+	"sync"
+
+	"platewright/halftone"
+)
+
+// Flats traps flat artwork at the resolution of a film, where each pixel has
+// one label and each label one coverage of every ink. Outlines stay where the
+// labels have them, and inks meet without a gap: an ink is only added, and
+// only where one prints that it goes beneath; see [Under]. It reaches as far
+// from where they touch as the trap is wide, rounded to whole film pixels.
+//
+// Rows are made on demand from those around them, so memory does not grow with
+// the film. Bits and Tone may be used by several goroutines at once.
+type Flats struct {
+	labels halftone.Tone
+	cov    [][]uint16
+	over   [][]int // by ink: the inks that it goes beneath
+	w, h   int
+	radius float64 // pixels
+}
+
+// NewFlats makes the trapped film of labels. A row of labels holds a label, an
+// index of cov, for each film pixel; cov is [label][ink], 0 … halftone.Full, the
+// inks in print order. mm is the width of the trap and dpi the film's
+// resolution.
+func NewFlats(labels halftone.Tone, cov [][]uint16, inks []Ink, mm, dpi float64) (*Flats, error) {
+	radius, err := pixels(mm, dpi)
+	if err != nil {
+		return nil, err
+	}
+	f := &Flats{labels: labels, cov: cov, over: make([][]int, len(inks)), radius: radius}
+	f.w, f.h = labels.Size()
+	if f.w < 1 || f.h < 1 {
+		return nil, fmt.Errorf("spread: labels of %d × %d pixels: give a picture with pixels", f.w, f.h)
+	}
+	for l, c := range cov {
+		if len(c) != len(inks) {
+			return nil, fmt.Errorf("spread: label %d has %d coverages for %d inks: give one for each", l, len(c), len(inks))
+		}
+	}
+	for i := range inks {
+		for j := i + 1; j < len(inks); j++ {
+			if Under(inks[i], inks[j]) {
+				f.over[i] = append(f.over[i], j)
+			} else {
+				f.over[j] = append(f.over[j], i)
+			}
+		}
+	}
+	return f, nil
+}
+
+// Bits returns the film of an ink, counted from 0. A label counts as inked from
+// half of full coverage.
+func (f *Flats) Bits(ink int) halftone.Bits { return &flatBits{f.plate(ink, 0x8000)} }
+
+// Tone returns the coverage of an ink on the film. Beneath a tint it is no more
+// than the tint's.
+func (f *Flats) Tone(ink int) halftone.Tone { return &flatTone{f.plate(ink, bare)} }
+
+// flatPlate is one ink of the labels.
+type flatPlate struct {
+	*Flats
+	level  []int    // by label: the index of its own coverage in values, −1 for none
+	values []uint16 // the ink's coverages, rising
+	most   []uint16 // by label without the ink: the most coverage of an ink that it goes beneath, else 0
+	reach  []int32  // by rows away: how far a contact reaches along the row
+	pool   sync.Pool
+}
+
+func (f *Flats) plate(ink int, least uint16) *flatPlate {
+	p := &flatPlate{Flats: f, level: make([]int, len(f.cov)), most: make([]uint16, len(f.cov))}
+	for _, c := range f.cov {
+		if v := c[ink]; v >= least && !slices.Contains(p.values, v) {
+			p.values = append(p.values, v)
+		}
+	}
+	slices.Sort(p.values)
+	for l, c := range f.cov {
+		p.level[l] = slices.Index(p.values, c[ink])
+		if p.level[l] >= 0 {
+			continue
+		}
+		for _, o := range f.over[ink] {
+			if c[o] >= least {
+				p.most[l] = max(p.most[l], c[o])
+			}
+		}
+	}
+	// From pixel center to pixel center; the half rounds the width.
+	if r := f.radius + .5; r >= 1 {
+		for dy := 0; float64(dy) <= r; dy++ {
+			p.reach = append(p.reach, int32(math.Sqrt(float64(r*r)-float64(dy*dy))))
+		}
+	}
+	p.pool.New = func() any { return newFlatRows(p) }
+	return p
+}
+
+// span is pixels from … to−1 of a row, of one label.
+type span struct {
+	from, to int32
+	label    uint16
+}
+
+// flatRow is a row of labels and where its ink touches one that it goes
+// beneath, by level.
+type flatRow struct {
+	y, touched int // the row that spans and contact hold, or −1
+	spans      []span
+	contact    [][]span
+}
+
+// flatRows holds the rows around the one being made.
+type flatRows struct {
+	p     *flatPlate
+	ring  []flatRow
+	label []uint16
+	near  []uint64   // pixels beside such an ink
+	grown [][]uint64 // by level: pixels within reach
+}
+
+func newFlatRows(p *flatPlate) *flatRows {
+	words := (p.w + 63) / 64
+	r := &flatRows{p: p, ring: make([]flatRow, 2*len(p.reach)+3), label: make([]uint16, p.w), near: make([]uint64, words)}
+	for i := range r.ring {
+		r.ring[i] = flatRow{y: -1, touched: -1, contact: make([][]span, len(p.values))}
+	}
+	for range p.values {
+		r.grown = append(r.grown, make([]uint64, words))
+	}
+	return r
+}
+
+// at returns row y.
+func (r *flatRows) at(y int) *flatRow {
+	row := &r.ring[y%len(r.ring)]
+	if row.y == y {
+		return row
+	}
+	row.y, row.touched, row.spans = y, -1, row.spans[:0]
+	r.p.labels.Row(r.label, y)
+	from := 0
+	for x := 1; x <= len(r.label); x++ {
+		if x == len(r.label) || r.label[x] != r.label[from] {
+			row.spans = append(row.spans, span{int32(from), int32(x), r.label[from]})
+			from = x
+		}
+	}
+	return row
+}
+
+// touch finds where row y touches.
+func (r *flatRows) touch(y int) *flatRow {
+	p, row := r.p, r.at(y)
+	if row.touched == y {
+		return row
+	}
+	row.touched = y
+	for i := range row.contact {
+		row.contact[i] = row.contact[i][:0]
+	}
+	found := false
+	for j := max(y-1, 0); j <= min(y+1, p.h-1); j++ {
+		for _, s := range r.at(j).spans {
+			if p.most[s.label] == 0 {
+				continue
+			}
+			if !found {
+				found = true
+				clear(r.near)
+			}
+			fill(r.near, max(s.from-1, 0), min(s.to+1, int32(p.w)))
+		}
+	}
+	if !found {
+		return row
+	}
+	for _, s := range row.spans {
+		if k := p.level[s.label]; k >= 0 {
+			row.contact[k] = runs(row.contact[k], r.near, s)
+		}
+	}
+	return row
+}
+
+// grow finds what lies within reach of row y's contacts, and reports whether
+// anything does.
+func (r *flatRows) grow(y int) (found bool) {
+	p := r.p
+	n := len(p.reach) - 1
+	for j := max(y-n, 0); j <= min(y+n, p.h-1); j++ {
+		reach := p.reach[max(j-y, y-j)]
+		for k, contact := range r.touch(j).contact {
+			for _, s := range contact {
+				if !found {
+					found = true
+					for i := range r.grown {
+						clear(r.grown[i])
+					}
+				}
+				fill(r.grown[k], max(s.from-reach, 0), min(s.to+reach, int32(p.w)))
+			}
+		}
+	}
+	return found
+}
+
+// row calls set for each span of the trapped ink in row y.
+func (p *flatPlate) row(r *flatRows, y int, set func(from, to int32, v uint16)) {
+	grown := len(p.reach) > 0 && r.grow(y)
+	var under []span
+	for _, s := range r.at(y).spans {
+		if k := p.level[s.label]; k >= 0 {
+			set(s.from, s.to, p.values[k])
+			continue
+		}
+		most := p.most[s.label]
+		if !grown || most == 0 {
+			continue
+		}
+		for k, v := range p.values { // the darker later
+			under = runs(under[:0], r.grown[k], s)
+			for _, u := range under {
+				set(u.from, u.to, min(v, most))
+			}
+		}
+	}
+}
+
+// fill sets bits from … to−1.
+func fill(b []uint64, from, to int32) {
+	if from >= to {
+		return
+	}
+	i, j := from>>6, (to-1)>>6
+	first, last := ^uint64(0)<<(from&63), ^uint64(0)>>(63-(to-1)&63)
+	if i == j {
+		b[i] |= first & last
+		return
+	}
+	b[i] |= first
+	for k := i + 1; k < j; k++ {
+		b[k] = ^uint64(0)
+	}
+	b[j] |= last
+}
+
+// runs appends the runs of set bits within a span.
+func runs(out []span, b []uint64, s span) []span {
+	next := func(x int32, flip uint64) int32 { // the first bit from x on that is set in b^flip
+		for x < s.to {
+			if v := (b[x>>6] ^ flip) >> (x & 63); v != 0 {
+				return min(x+int32(bits.TrailingZeros64(v)), s.to)
+			}
+			x = (x>>6 + 1) << 6
+		}
+		return s.to
+	}
+	for x := next(s.from, 0); x < s.to; {
+		end := next(x, ^uint64(0))
+		out = append(out, span{x, end, s.label})
+		x = next(end, 0)
+	}
+	return out
+}
+
+type flatBits struct{ *flatPlate }
+
+func (p *flatBits) Size() (w, h int) { return p.w, p.h }
+
+func (p *flatBits) Rows(dst []byte, stride, y0, y1 int) {
+	r := p.pool.Get().(*flatRows)
+	defer p.pool.Put(r)
+	for y := y0; y < y1; y++ {
+		row := dst[(y-y0)*stride:][:(p.w+7)/8]
+		clear(row)
+		p.row(r, y, func(from, to int32, v uint16) {
+			if v >= 0x8000 {
+				ink(row, int(from), int(to))
+			}
+		})
+	}
+}
+
+// ink sets pixels from … to−1 of a packed row.
+func ink(row []byte, from, to int) {
+	i, j := from>>3, to>>3
+	first, last := byte(0xff)>>(from&7), ^(byte(0xff) >> (to & 7))
+	if i == j {
+		row[i] |= first & last
+		return
+	}
+	row[i] |= first
+	for k := i + 1; k < j; k++ {
+		row[k] = 0xff
+	}
+	if last != 0 {
+		row[j] |= last
+	}
+}
+
+type flatTone struct{ *flatPlate }
+
+func (p *flatTone) Size() (w, h int) { return p.w, p.h }
+
+func (p *flatTone) Row(dst []uint16, y int) {
+	r := p.pool.Get().(*flatRows)
+	defer p.pool.Put(r)
+	clear(dst[:p.w])
+	p.row(r, y, func(from, to int32, v uint16) {
+		for x := from; x < to; x++ {
+			dst[x] = max(dst[x], v)
+		}
+	})
+}
