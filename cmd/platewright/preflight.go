@@ -178,6 +178,7 @@ func (o *preflightOptions) one(ctx context.Context, p *program, stock *job.Stock
 		return nil, err
 	}
 	found := job.Checked(r.Findings)
+	preflight.Sort(found)
 	c := &checked{File: art, Level: string(preflight.Worst(found)), Artwork: r.Artwork, Paper: r.Paper, Inks: j.Inks, Tints: r.Tints,
 		Fit: r.Fit, Coverage: r.Coverage, Findings: r.Findings, Letter: preflight.Letter(filepath.Base(art), *r.Artwork.Facts, found), Files: files}
 	if o.Out == "" {

@@ -28,6 +28,8 @@ func (p *program) commands() []*cobra.Command {
 		newProof(p),
 		newFilm(p),
 		newPreflight(p),
+		newBatch(p),
+		newBatchOne(p),
 		newCompare(p),
 		newSuggest(p),
 		newMix(p),

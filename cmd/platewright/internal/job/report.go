@@ -3,6 +3,9 @@ package job
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"io"
+	"os"
 
 	"platewright/cmd/platewright/internal/preflight"
 )
@@ -133,4 +136,32 @@ func (r *Report) Format() ([]byte, error) {
 		return nil, err
 	}
 	return b.Bytes(), nil
+}
+
+// ReadReport reads the report.json of an earlier run.
+func ReadReport(path string) (*Report, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	var r Report
+	if err := json.NewDecoder(io.LimitReader(f, maxFile)).Decode(&r); err != nil {
+		return nil, fmt.Errorf("%s: not a report of an earlier run", path)
+	}
+	return &r, nil
+}
+
+// Same reports whether the file at path has the bytes that are listed.
+func (f File) Same(path string) (bool, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return false, err
+	}
+	defer file.Close()
+	if info, err := file.Stat(); err != nil || info.Size() != f.Bytes {
+		return false, err
+	}
+	sum, _, err := checksum(file)
+	return err == nil && sum == f.SHA256, err
 }

@@ -92,3 +92,37 @@ func syncFolder(path string) {
 }
 
 var _ io.WriteSeeker = (*os.File)(nil)
+
+// WriteNew makes a small file that must not be there yet: of several processes
+// one succeeds, and none sees half of it. The others get an error that is
+// fs.ErrExist.
+func WriteNew(path string, data []byte) error {
+	dir, base := filepath.Split(path)
+	f, err := os.OpenFile(filepath.Join(dir, hidden(base)), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	hiddenName := f.Name()
+	defer os.Remove(hiddenName)
+	if _, err = f.Write(data); err == nil {
+		err = f.Sync()
+	}
+	if e := f.Close(); err == nil {
+		err = e
+	}
+	if err != nil {
+		return err
+	}
+	err = os.Link(hiddenName, path)
+	if err == nil || errors.Is(err, os.ErrExist) {
+		return err
+	}
+	// Some file systems know no second name for a file.
+	f, err = os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = f.Write(data)
+	return err
+}

@@ -15,6 +15,9 @@ const (
 // softEdges looks for edges between flats that take many pixels: on line work
 // they turn into dots or fray.
 func (c *checker) softEdges() {
+	if !c.facts.Flat {
+		return // a photograph has them where it should
+	}
 	w, h := c.p.Width, c.p.Height
 	t := newTiles(w, h, c.wMM, c.hMM)
 	walk := func(n int, at func(k int) (x, y int)) {
@@ -41,7 +44,7 @@ func (c *checker) softEdges() {
 	}
 	if share := t.share(); share > .03 && soft >= 20 {
 		level := Note
-		if c.facts.Flat && share > .15 {
+		if share > .15 {
 			level = Warning
 		}
 		c.find("soft-edges", level, fmt.Sprintf("%.0f %% of the edges between flats are soft, %d pixels and more", 100*share, softPixels),

@@ -85,9 +85,9 @@ func (c *checker) resolution() {
 		c.find("size-not-stated", Note, fmt.Sprintf("nothing states the print size; %.0f × %.0f mm is a guess", c.wMM, c.hMM), "give --width or --height",
 			"How large shall it be printed? The file does not say.")
 	}
-	wanted, kind := 300.0, "line work"
+	wanted, kind := 300.0, "line work wants"
 	if !c.facts.Flat {
-		wanted, kind = 3*c.rules.RulingLPI, fmt.Sprintf("tints of %.0f lines per inch", c.rules.RulingLPI)
+		wanted, kind = 3*c.rules.RulingLPI, fmt.Sprintf("tints of %.0f lines per inch want", c.rules.RulingLPI)
 	}
 	if wanted == 0 || ppi >= .97*wanted { // a few pixels less change nothing
 		return
@@ -100,8 +100,11 @@ func (c *checker) resolution() {
 		level = Fault
 	}
 	need := int(math.Ceil(wanted * c.wMM / 25.4))
-	c.find("resolution-low", level, fmt.Sprintf("%.0f ppi at this size; %s wants %.0f", ppi, kind, wanted),
-		fmt.Sprintf("take a picture of %d pixels across, or print it %.0f mm wide", need, c.wMM*ppi/wanted),
+	mend := fmt.Sprintf("take a picture of %d pixels across", need)
+	if fits := c.wMM * ppi / wanted; fits >= 10 {
+		mend += fmt.Sprintf(", or print it %.0f mm wide", fits)
+	}
+	c.find("resolution-low", level, fmt.Sprintf("%.0f ppi at this size; %s %.0f", ppi, kind, wanted), mend,
 		fmt.Sprintf("The picture is %d pixels wide. For a print %.0f mm wide please send it with %d pixels or more, from the original and not enlarged.", c.p.Width, c.wMM, need))
 }
 

@@ -178,6 +178,9 @@ const (
 	// lineWork is the share of tints in what a plate prints up to which it is
 	// looked at for thin lines: elsewhere dots decide what is seen.
 	lineWork = .25
+	// shortest is how long a thin place must be, in limits, to be seen as a line:
+	// shorter ones are spurs of a contour.
+	shortest = 2
 )
 
 // thin looks for lines, gaps and dots that do not hold.
@@ -214,7 +217,8 @@ func (c *plateChecker) thin(i int) error {
 		var places []Place
 		n, least := 0, math.Inf(1)
 		for _, t := range found { // the narrowest first
-			if t.Kind != k.kind {
+			long := t.Kind == spread.Line || t.Kind == spread.Gap
+			if t.Kind != k.kind || long && max(t.Wd, t.Ht) < shortest*k.limit {
 				continue
 			}
 			n++
