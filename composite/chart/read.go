@@ -57,8 +57,8 @@ type page struct {
 	boxes [][4]point
 }
 
-// Read finds the chart in each picture and reads its patches: the median of the
-// middle 60 percent in linear light, over the light of the bare paper around.
+// Read finds the chart in each picture and reads its patches: the robust mean of
+// the middle 60 percent in linear light, over the light of the bare paper around.
 // Several pictures are of several pulls and are averaged. ref may be nil. What is
 // wrong with a picture is a *ReadError; nothing is read then.
 func (c *Chart) Read(pictures []*Picture, ref *Reference) (*Reading, error) {
@@ -372,35 +372,43 @@ func (c *Chart) rise(g *page) float64 {
 	return widths[len(widths)/2]
 }
 
-// box samples a rectangle on the sheet, n × n places, and returns the median of
-// each channel and how far the green half of them lies from it, as a share.
+// Blocks of a patch and places in each, in a row. A block holds two dots of a
+// coarse screen and more, so that its mean is a tint and not ink or paper; dust
+// spoils few blocks.
+const (
+	blocks = 6
+	within = 10
+)
+
+// box reads a rectangle on the sheet: of the means of its blocks the mean of the
+// middle half, in each channel, and how far the green half of them lies from it,
+// as a share.
 func (g *page) box(x, y, w, h float64) (mid [3]float64, noise float64, ok bool) {
-	const n = 20
-	var v [3][]float64
+	const n, all = blocks * within, blocks * blocks
+	var v [3][all]float64
 	for j := range n {
 		for i := range n {
 			p := g.view.at(x+(float64(i)+.5)/n*w, y+(float64(j)+.5)/n*h)
 			if !g.inside(p, 1) {
 				return mid, 0, false
 			}
+			b := j/within*blocks + i/within
 			for c := range v {
-				v[c] = append(v[c], g.at(c, p.x, p.y))
+				v[c][b] += g.at(c, p.x, p.y) / (within * within)
 			}
 		}
 	}
 	for c := range v {
-		sort.Float64s(v[c])
-		// The mean of the middle half: as robust to dust as the median and
-		// finer than the steps of eight bits.
-		for _, s := range v[c][n*n/4 : n*n*3/4] {
-			mid[c] += s / (n * n / 2)
+		sort.Float64s(v[c][:])
+		for _, s := range v[c][all/4 : all*3/4] {
+			mid[c] += s / (all / 2)
 		}
 	}
-	noise = (v[1][n*n*3/4] - v[1][n*n/4]) / math.Max(mid[1], .01) / 1.35
+	noise = (v[1][all*3/4] - v[1][all/4]) / math.Max(mid[1], .01) / 1.35
 	return mid, noise, true
 }
 
-// middle is the share of a patch's width that is read.
+// middlePart is the share of a patch's width that is read.
 const middlePart = .6
 
 func (p *Patch) core() (x, y, w, h float64) {
