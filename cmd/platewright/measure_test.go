@@ -216,7 +216,7 @@ color = "lab(47, 38, 30)"
 				want[c] += w * m.Overprint(mask)[c]
 			}
 		}
-		limit := 1.0
+		limit := 1.5 // on 7 mm of 200 dpi a tint is not exact
 		if cov[0] > 0 && cov[1] > 0 {
 			limit = 2.5 // on one patch dots of two screens do not meet just by chance
 		}
