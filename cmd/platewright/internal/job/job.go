@@ -38,7 +38,8 @@ type Job struct {
 	Smooth      float64
 
 	Register Length
-	Trap     Length
+	Trap     Trap
+	KnockOut Names
 
 	Process  Process
 	Films    Formats

@@ -160,7 +160,10 @@ func (r *run) writeFilms() error {
 func (r *run) addFilm(i int) error {
 	w, h := r.films.Print.SizePx[0], r.films.Print.SizePx[1]
 	var tone halftone.Tone = r.plate(i)
-	if r.res.Labels != nil {
+	switch {
+	case r.flats != nil:
+		tone = r.flats.Tone(i)
+	case r.res.Labels != nil:
 		tone = r.res.Labels.Tone(i, w, h)
 	}
 	switch {
@@ -170,7 +173,10 @@ func (r *run) addFilm(i int) error {
 	case r.screened():
 		return r.films.addScreened(i, tone)
 	}
-	if r.res.Labels != nil {
+	switch {
+	case r.flats != nil:
+		return r.films.addLines(i, r.flats.Bits(i))
+	case r.res.Labels != nil:
 		return r.films.addLines(i, r.res.Labels.Bits(i, w, h))
 	}
 	lines, err := halftone.NewScreen(halftone.Spec{Dot: halftone.None, DPI: r.Resolution()})

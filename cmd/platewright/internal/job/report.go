@@ -21,6 +21,7 @@ type Report struct {
 	Shelf    string    `json:"shelf"`
 	Inks     []Ink     `json:"inks"` // in print order
 	Tints    string    `json:"tints"`
+	TrapMM   float64   `json:"trap_mm"`
 	Fit      *Fit      `json:"fit,omitempty"`
 	Coverage *Coverage `json:"coverage,omitempty"`
 	Held     bool      `json:"held,omitempty"` // findings kept the films back

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"platewright/composite/ink"
+	"platewright/halftone/spread"
 	"platewright/separate"
 	"platewright/separate/artwork"
 	"platewright/separate/choose"
@@ -44,6 +45,7 @@ type run struct {
 	choice   *Choice
 	angles   []float64
 	res      *separate.Result
+	flats    *spread.Flats // the trapped film of labels; nil without a trap
 	films    *FilmSet
 	folder   *Folder
 	report   *Report
@@ -60,7 +62,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 			r.folder.Abandon()
 		}
 	}()
-	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.layOut, r.separate, r.trap, r.inspectPlates, r.describe, r.write); err != nil {
+	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.settleTrap, r.layOut, r.separate, r.trap, r.inspectPlates, r.describe, r.write); err != nil {
 		return nil, "", err
 	}
 	return r.report, r.folder.Path(), nil

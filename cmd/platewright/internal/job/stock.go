@@ -211,6 +211,9 @@ func HexCode(c spectrum.XYZ) string {
 
 // Check refuses colors and inks of settings that the print does not have.
 func (c *Choice) Check(j *Job) error {
+	if err := c.checkKnockOut(j); err != nil {
+		return err
+	}
 	_, err := j.options(c)
 	return err
 }
