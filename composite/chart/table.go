@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -101,7 +102,7 @@ var cgatsMark = regexp.MustCompile(`(?m)^\s*(BEGIN_DATA_FORMAT|BEGIN_DATA|NUMBER
 func (g *grid) readCGATS(data []byte) error {
 	sc := bufio.NewScanner(bytes.NewReader(data))
 	sc.Buffer(nil, maxTable+1)
-	fields, sets := -1, -1
+	sets := -1
 	var row []string
 	rowLine, line := 0, 0
 	const (
@@ -142,9 +143,9 @@ func (g *grid) readCGATS(data []byte) error {
 				if err != nil || n < 1 {
 					return g.bad(line, "%s %q is no number of columns or rows", first, words[1])
 				}
-				if first == "NUMBER_OF_FIELDS" {
-					fields = n
-				} else {
+				// The names of the columns say how many there are, and files are
+				// about whose NUMBER_OF_FIELDS says otherwise.
+				if first == "NUMBER_OF_SETS" {
 					sets = n
 				}
 			default:
@@ -167,9 +168,6 @@ func (g *grid) readCGATS(data []byte) error {
 			if len(g.header) > maxColumns {
 				return g.unsupported(line, "more than %d columns", maxColumns)
 			}
-			if state == head && fields >= 0 && len(g.header) != fields {
-				return g.bad(line, "NUMBER_OF_FIELDS says %d columns and %d are named", fields, len(g.header))
-			}
 			if state == head && len(g.header) == 0 {
 				return g.bad(line, "no column is named")
 			}
@@ -182,6 +180,8 @@ func (g *grid) readCGATS(data []byte) error {
 				row = append(row, words...)
 			}
 			switch {
+			case len(row) > len(g.header) && len(words) == len(g.header):
+				return g.bad(rowLine, "%d values for %d columns", len(row)-len(words), len(g.header))
 			case len(row) > len(g.header):
 				return g.bad(rowLine, "%d values for %d columns", len(row), len(g.header))
 			case len(row) == len(g.header):
@@ -346,7 +346,7 @@ func csvCells(l string, comma byte) ([]string, error) {
 var spectralName = regexp.MustCompile(`^(?:spectral nm ?|spectral ?|spec ?|nm ?|r ?)?([2-9]\d\d|1\d\d\d)(?:\.0+)?(?: ?nm)?$`)
 
 // ignored are columns that neither measure nor tell a coverage.
-var ignored = regexp.MustCompile(`^(sample( ?(id|loc|name|no|number))?|id|no|nr|number|name|index|row|col(umn)?|page|date|time|string|rgb [rgb]|[rgb]|hex|d (red|green|blue|vis|major filter)|density.*|lab [ch]|lch.*|[ch]|xyy.*|de.*|stdev.*|mean de|chi sqd par|x mm|y mm|w mm|h mm)$`)
+var ignored = regexp.MustCompile(`^(sample( ?(id|loc|name|no|number))?|id|no|nr|number|name|index|row|col(umn)?|page|date|time|string|rgb [rgb]|hex|d (red|green|blue|vis|major filter)|density.*|lab [ch]|lch [lch]|xyy [xyy]|de( ?(ab|76|94|00|2000|cmc))?|delta e( .*)?|stdev.*|mean de|chi sqd par|x mm|y mm|w mm|h mm)$`)
 
 // columns are what the columns of a grid hold, by place; −1: absent.
 type columns struct {
@@ -358,7 +358,7 @@ type columns struct {
 	name      int
 }
 
-// ReadColumns finds what each column is.
+// columns finds what each column is.
 func (g *grid) columns() (*columns, error) {
 	c := &columns{xyz: [3]int{-1, -1, -1}, lab: [3]int{-1, -1, -1}, overBlack: -1, name: -1}
 	seen := map[string]bool{}
@@ -403,8 +403,21 @@ func (g *grid) columns() (*columns, error) {
 			}
 		}
 	}
-	// A plain b or y beside no other letter of its color is an ink.
 	has := func(p [3]int) bool { return p[0] >= 0 && p[1] >= 0 && p[2] >= 0 }
+	// C, M, Y, K beside L, a, b: a letter of XYZ or Lab without the others of its
+	// color is an ink's.
+	for _, p := range []*[3]int{&c.xyz, &c.lab} {
+		if has(*p) {
+			continue
+		}
+		for _, k := range p {
+			if k >= 0 && len(g.header[k]) == 1 && g.numeric(k) {
+				c.inks = append(c.inks, k)
+			}
+		}
+		*p = [3]int{-1, -1, -1}
+	}
+	sort.Ints(c.inks)
 	switch {
 	case len(c.nm) > 0:
 		if c.nm[0] > 420 || c.nm[len(c.nm)-1] < 680 {
