@@ -39,7 +39,7 @@ func TestRunInterrupted(t *testing.T) {
 	}
 	run := func(stopAt string) (steps []string, err error) {
 		j := New()
-		j.Art, j.Inks, j.Width, j.FilmDPI = art, Names{"deep kelp", "brick rust"}, "30mm", 300
+		j.Art, j.Inks, j.Width, j.FilmDPI, j.Tints = art, Names{"deep kelp", "brick rust"}, "30mm", 300, "none"
 		ctx, cancel := context.WithCancel(context.Background())
 		defer cancel()
 		_, _, err = Run(ctx, j, Options{Out: filepath.Join(dir, "out"), Stock: stock, Step: func(what string) {
