@@ -21,6 +21,7 @@ type filmOptions struct {
 	limitFlags
 	job     job.Job
 	jobFile string
+	angles  bool // whether they were typed, and not those of a job
 }
 
 func newFilm(p *program) *cobra.Command {
@@ -56,6 +57,7 @@ are those of one print, in print order, first printed first.`,
 				o.job.Films = job.Formats{"pdf"}
 			}
 		}
+		o.angles = fs.Changed("angle")
 		return o.run(cmd.Context(), p, args)
 	}
 	return cmd
@@ -82,6 +84,11 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	names, err := o.names(paths)
 	if err != nil {
 		return err
+	}
+	for _, name := range o.job.Angle.Names() {
+		if o.angles && !slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, name) }) {
+			return usage("--angle: no plate of ink %q: there are %s", name, strings.Join(names, ", "))
+		}
 	}
 	formats := o.job.FilmFormats()
 	if len(formats) == 0 {
