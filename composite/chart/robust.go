@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"platewright/composite"
@@ -26,8 +27,9 @@ func (f *fitter) limit(off []float64, least float64) float64 {
 	return math.Max(math.Max(least, 4*f.out.Repeat), doubtFactor*sorted[len(sorted)/2])
 }
 
-// ramps writes the tints of each ink, without those that stick out: of all tints
-// the one farthest from the curve through its neighbors goes first.
+// ramps writes the tints of each ink, without those that stick out. As one bad
+// tint spoils what is expected of its neighbors, the one goes first without which
+// the others lie best, and it is held against how those lie then.
 func (f *fitter) ramps() error {
 	for i, u := range f.uses {
 		for {
@@ -42,21 +44,29 @@ func (f *fitter) ramps() error {
 			for _, p := range ramp {
 				u.Tints = append(u.Tints, ink.Tint{Film: p.Film[i], Color: p.Color})
 			}
-			worst, most := -1, 0.0
-			off := make([]float64, len(ramp))
-			if len(ramp) >= 3 {
-				for n, p := range ramp {
-					off[n] = deltaE(f.between(u, i, n), p.Color)
-					if off[n] > most {
-						worst, most = n, off[n]
-					}
+			if len(ramp) < 4 {
+				break
+			}
+			worst, least := 0, math.Inf(1)
+			var others []float64
+			for n := range ramp {
+				rest := &ink.Ink{Color: u.Color, Tints: slices.Delete(slices.Clone(u.Tints), n, n+1)}
+				off, sum := make([]float64, len(rest.Tints)), 0.0
+				for k, t := range rest.Tints {
+					off[k] = deltaE(f.between(rest, k), t.Color)
+					sum += off[k]
+				}
+				if sum < least {
+					worst, least, others = n, sum, off
 				}
 			}
-			if worst < 0 || most <= f.limit(off, doubtTint) {
+			most := deltaE(f.between(u, worst), ramp[worst].Color)
+			if most <= f.limit(others, doubtTint) {
 				break
 			}
 			f.drop(ramp[worst], most)
 		}
+		f.evenRamp(u)
 	}
 	return f.shelf.Prepare()
 }
@@ -64,7 +74,7 @@ func (f *fitter) ramps() error {
 // between is the color of the n-th tint as the tints beside it have it: as far
 // between them in cube roots, which the eye sees evenly, as its film is, along
 // a parabola where there are enough.
-func (f *fitter) between(u *ink.Ink, i, n int) spectrum.XYZ {
+func (f *fitter) between(u *ink.Ink, n int) spectrum.XYZ {
 	type point struct {
 		x float64
 		c spectrum.XYZ
@@ -99,67 +109,36 @@ func (f *fitter) between(u *ink.Ink, i, n int) spectrum.XYZ {
 }
 
 // overlaps writes the solids over each other. Each is held against what the
-// model says of it from all others.
+// solids alone say of it, as a bad one would spoil what is expected of others.
 func (f *fitter) overlaps() error {
+	m, err := f.model()
+	if err != nil {
+		return err
+	}
 	for {
 		var at []*patch
 		for _, p := range f.patches {
-			if m, solid := p.mask(); solid && m&(m-1) != 0 && !p.OverBlack {
+			if mask, solid := p.mask(); solid && mask&(mask-1) != 0 && !p.OverBlack {
 				at = append(at, p)
 			}
 		}
-		write := func(but *patch) {
-			f.dropOverlaps()
-			for _, p := range at {
-				if p != but {
-					f.shelf.Overprints = append(f.shelf.Overprints, f.overprint(&p.Sample))
-				}
-			}
-		}
+		off := f.offs(m, at)
 		worst, most := -1, 0.0
-		off := make([]float64, len(at))
 		for n, p := range at {
-			write(p)
-			m, err := f.model()
-			if err != nil {
-				return err
-			}
-			mask, _ := p.mask()
-			off[n] = deltaE(m.Overprint(mask), p.Color)
 			if off[n] > most && p.n == 1 { // what was measured twice is so
 				worst, most = n, off[n]
 			}
 		}
-		write(nil)
-		if worst < 0 || len(at) < 3 || most <= f.limit(off, doubtOverlap) {
-			return f.shelf.Prepare()
+		if worst >= 0 && len(at) >= 3 && most > f.limit(off, doubtOverlap) {
+			f.drop(at[worst], most)
+			continue
 		}
-		f.drop(at[worst], most)
+		f.even(m, at, off)
+		for _, p := range at {
+			f.shelf.Overprints = append(f.shelf.Overprints, f.overprint(&p.Sample))
+		}
+		return f.shelf.Prepare()
 	}
-}
-
-// dropOverlaps takes this print's overlaps from the shelf again.
-func (f *fitter) dropOverlaps() {
-	kept := f.shelf.Overprints[:0:0]
-	for _, o := range f.shelf.Overprints {
-		if o.Record != f.print.Record || !f.ours(&o) {
-			kept = append(kept, o)
-		}
-	}
-	f.shelf.Overprints = kept
-}
-
-func (f *fitter) ours(o *ink.Overprint) bool {
-	for _, name := range o.Inks {
-		found := false
-		for _, u := range f.uses {
-			found = found || u.Name == name
-		}
-		if !found {
-			return false
-		}
-	}
-	return o.On == f.paper.Name
 }
 
 func (f *fitter) overprint(s *Sample) ink.Overprint {
@@ -243,7 +222,7 @@ func (f *fitter) factor() error {
 	start := f.shelf.Sheet(f.paper).N
 	best, first, least := 0.0, 0.0, math.Inf(1)
 	middles := f.tints()
-	gain := worthwhile
+	gain := worthwhile * (1 + f.out.Repeat) // what an uneven print seems to say is chance
 	if len(middles) < 4 {
 		gain *= 3
 	}
@@ -369,16 +348,9 @@ func (f *fitter) middles() error {
 			f.drop(at[worst], most)
 			continue
 		}
-		left := 0
-		for n, p := range at {
-			if off[n] < f.out.Repeat/math.Sqrt(float64(p.n)) {
-				left++
-				continue
-			}
+		f.even(m, at, off)
+		for _, p := range at {
 			f.shelf.Overprints = append(f.shelf.Overprints, f.overprint(&p.Sample))
-		}
-		if left > 0 {
-			f.note("%d of %d tints of overlaps print as predicted, within the ±%.1f of this print, and are left to the prediction", left, len(at), f.out.Repeat)
 		}
 		return f.shelf.Prepare()
 	}
