@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -141,8 +140,10 @@ func (o *batchOptions) run(ctx context.Context, p *program, folder string) error
 			return err
 		}
 	}
-	if same, err := sameFolder(folder, results); err != nil || same {
-		return errors.Join(err, usage("--out %s: the results cannot go where the pictures are: name another folder", o.Out))
+	if same, err := sameFolder(folder, results); err != nil {
+		return err
+	} else if same {
+		return usage("--out %s: the results cannot go where the pictures are: name another folder", o.Out)
 	}
 	// Pictures that are found take the job's settings, not its picture.
 	o.job.Art, o.job.SHA256, o.job.Name = "", "", ""
@@ -216,7 +217,11 @@ func (o *batchOptions) work(ctx context.Context, p *program, found *batch.Folder
 	if share.Whole() {
 		p.say("made: %s", filepath.Join(results, "summary.html"))
 	} else {
-		p.say("next, when all parts have ended: platewright batch %s --collect", found.Path)
+		to := ""
+		if o.Out != "" {
+			to = " -o " + o.Out
+		}
+		p.say("next, when all parts have ended: platewright batch %s%s --collect", found.Path, to)
 	}
 	if o.JSON {
 		if err := p.writeJSON(map[string]any{"results": results, "pictures": t.All, "done": t.Done, "held": t.Held, "failed": t.Failed,
