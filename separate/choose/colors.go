@@ -32,7 +32,7 @@ const (
 	distinctDE = 12
 	// newColor is the distance in CIELAB below which no further cluster is
 	// founded.
-	newColor = 3
+	newColor = 1
 
 	// colorSample bounds the pixels that are counted.
 	colorSample = 4 << 20

@@ -265,7 +265,7 @@ func (f *free) improve(ctx context.Context, inks []*ink.Ink) ([]*ink.Ink, float6
 				}
 			}
 		}
-		if best > (1-freeGain)*before {
+		if !(best < (1-freeGain)*before) {
 			by /= 2
 		}
 	}
