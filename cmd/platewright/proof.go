@@ -21,10 +21,12 @@ type proofOptions struct {
 	jobFile string
 	table   string
 	shift   job.Texts
+	random  int
+	seed    int
 }
 
 func newProof(p *program) *cobra.Command {
-	o := &proofOptions{job: *job.New()}
+	o := &proofOptions{job: *job.New(), random: 3, seed: 1}
 	cmd := &cobra.Command{
 		Use:   "proof PLATE… --inks NAMES [flags]",
 		Short: "predict the print of plates, hand-made ones too",
@@ -55,13 +57,16 @@ Y = 100).`,
 			if fs.Changed("shelf") {
 				o.job.ShelfCopy = ""
 			}
+			if !fs.Changed("trap") {
+				o.job.Trap = "" // the plates of the job have it
+			}
 			// The size of the job is that of its artwork; plates state theirs.
 			if !fs.Changed("width") && !fs.Changed("height") {
 				o.job.Width, o.job.Height = "", ""
 			}
 		}
 		if o.table != "" {
-			for _, name := range []string{"out", "force", "json", "width", "height", "bits", "shift", "max-pixels", "max-memory"} {
+			for _, name := range []string{"out", "force", "json", "width", "height", "bits", "shift", "random", "seed", "trap", "max-pixels", "max-memory"} {
 				if fs.Changed(name) {
 					return usage("--table writes its rows to stdout: leave --%s out", name)
 				}
@@ -80,7 +85,10 @@ func (o *proofOptions) addFlags(fs *pflag.FlagSet) {
 	addSome(fs, o.job.InkSettings(), "paper", "inks", "base")
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, job.Setting{Key: "table", Arg: "FILE", Help: "a CSV table of film percents, a column an ink, in place of plates", Value: &o.table},
-		job.Setting{Key: "shift", Arg: "LENGTH", Help: "show plates out of register: 0.5mm for all but the first, ink=0.5mm/-0.2mm for one to the right and down; may be repeated", Value: &o.shift})
+		job.Setting{Key: "shift", Arg: "LENGTH", Help: "show plates out of register and where paper opens between inks: 0.5mm the worst and some random ways to lie no further apart, ink=0.5mm/-0.2mm one plate to the right and down; may be repeated", Value: &o.shift},
+		job.Setting{Key: "random", Arg: "N", Help: "how many random ways --shift 0.5mm shows beside the worst", Value: &o.random},
+		job.Setting{Key: "seed", Arg: "N", Help: "begins the random ways; the same number gives the same ways", Value: &o.seed})
+	addSome(fs, o.job.RegisterSettings(), "trap")
 	addSome(fs, o.job.OutputSettings(), "bits")
 	o.limitFlags.addFlags(fs)
 }
@@ -168,25 +176,27 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 	if stock.Here {
 		p.say("inks: ./%s", stock.From)
 	}
-	cov := make([][]uint16, len(plates))
-	for i, plate := range plates {
-		cov[i] = plate.Shifted(shifts[i])
-	}
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	p.step("predicting the print")
-	print, err := choice.Model.Render(cov, first.Width, first.Height, o.job.Bits, 0)
+	ways, err := o.ways(p, stock, choice, plates, shifts, paths)
 	if err != nil {
 		return err
 	}
-	err = job.WriteFile(o.Out, o.Force, paths, func(f *os.File) error {
-		return film.WriteProof(job.Guard(ctx, f), print.Width, print.Height, print.Pix, print.Pix16, film.Info{DPI: first.PPI(), Title: "predicted print"})
-	})
-	if err != nil {
-		return err
+	for _, w := range ways {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		p.step("predicting the print")
+		print, err := choice.Model.Render(w.cov(), first.Width, first.Height, o.job.Bits, 0)
+		if err != nil {
+			return err
+		}
+		err = job.WriteFile(w.file, o.Force, paths, func(f *os.File) error {
+			return film.WriteProof(job.Guard(ctx, f), print.Width, print.Height, print.Pix, print.Pix16, film.Info{DPI: first.PPI(), Title: "predicted print"})
+		})
+		if err != nil {
+			return err
+		}
+		p.say("made: %s", w.file)
 	}
-	p.say("made: %s", o.Out)
 	p.say("print order: %s", printOrder(choice.Names()))
 	if o.JSON {
 		return p.writeJSON(struct {
@@ -197,7 +207,9 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 			HeightMM float64  `json:"height_mm"`
 			Paper    string   `json:"paper"`
 			Inks     []string `json:"inks"`
-		}{o.Out, first.Width, first.Height, first.WidthMM, first.HeightMM, choice.Paper.Name, choice.Names()})
+
+			Misregister []*job.Misregister `json:"misregister,omitempty"`
+		}{o.Out, first.Width, first.Height, first.WidthMM, first.HeightMM, choice.Paper.Name, choice.Names(), tries(ways)})
 	}
 	return nil
 }
