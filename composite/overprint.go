@@ -11,18 +11,7 @@ import (
 // a measured overprint keeps its predicted ratio to it, in each of X, Y and Z
 // and inside the surface: what that gives back is no part of what layers change.
 func (st *stack) measured(prim []spectrum.XYZ) {
-	known := make([]*spectrum.XYZ, len(prim))
-	for i, u := range st.uses {
-		if p, err := st.shelf.Paper(u.On); err == nil && p == st.paper && st.own[i] {
-			known[1<<i] = &u.Color
-		}
-	}
-	for n := range st.shelf.Overprints {
-		o := &st.shelf.Overprints[n]
-		if mask, ok := st.mask(o); ok && o.Solid() {
-			known[mask] = &o.Color
-		}
-	}
+	known := st.known()
 	white := spectrum.White()
 	inside := func(v float64, c int) float64 {
 		return max(st.sheet.Surface.Inside(v/white[c]), inkless)
@@ -48,6 +37,39 @@ func (st *stack) measured(prim []spectrum.XYZ) {
 			}
 		}
 	}
+}
+
+// known returns the colors that were measured on this paper, by mask: solids of
+// single inks with their own base, and overprints; nil where none was.
+func (st *stack) known() []*spectrum.XYZ {
+	known := make([]*spectrum.XYZ, 1<<len(st.uses))
+	for i, u := range st.uses {
+		if p, err := st.shelf.Paper(u.On); err == nil && p == st.paper && st.own[i] {
+			known[1<<i] = &u.Color
+		}
+	}
+	for n := range st.shelf.Overprints {
+		o := &st.shelf.Overprints[n]
+		if mask, ok := st.mask(o); ok && o.Solid() {
+			known[mask] = &o.Color
+		}
+	}
+	return known
+}
+
+// Measured says which overprint colors of New stand on a measurement on this
+// paper, by mask: the paper, solids printed with the base they were measured
+// with, and measured overprints. All others are predicted.
+func Measured(shelf *ink.Shelf, paper *ink.Paper, uses []Use) ([]bool, error) {
+	st, err := newStack(shelf, paper, uses)
+	if err != nil {
+		return nil, err
+	}
+	measured := make([]bool, 1<<len(uses))
+	for mask, c := range st.known() {
+		measured[mask] = mask == 0 || c != nil
+	}
+	return measured, nil
 }
 
 // inkless is the reflectance inside the sheet below which ratios are noise.

@@ -77,6 +77,9 @@ type Fit struct {
 	MaxDE00        float64 `json:"max_de00"`
 	InReachPercent float64 `json:"in_reach_percent"`
 	LatticeError   float64 `json:"lattice_error_percent"`
+	// PlusMinus is by how much the proof itself may be off, on the mean, where
+	// the opacity of an ink is only a guess.
+	PlusMinus float64 `json:"plus_minus_de00"`
 }
 
 // Levels of a Finding.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"platewright/composite"
 	"platewright/composite/ink"
 	"platewright/halftone/spread"
 	"platewright/separate"
@@ -232,8 +233,40 @@ func (r *run) separate() error {
 	r.report.Tints = string(r.Tints)
 	r.report.Fit = &Fit{MeanDE00: Round(fit.MeanDE, 3), P95DE00: Round(fit.P95DE, 3), MaxDE00: Round(fit.MaxDE, 3),
 		InReachPercent: Round(fit.InReach, 2), LatticeError: Round(fit.LatticePercent, 3)}
+	if r.report.Fit.PlusMinus, err = r.doubt(); err != nil {
+		return err
+	}
 	r.lap(&r.report.Seconds.Separate)
 	return nil
+}
+
+// doubt is the mean over the picture of how far its overprint colors may be
+// off, each weighed by the share of the spot it takes.
+func (r *run) doubt() (float64, error) {
+	doubt, err := composite.Doubt(r.stock.Shelf, r.choice.Paper, r.choice.Uses)
+	if err != nil || slices.Max(doubt) == 0 {
+		return 0, err
+	}
+	step := max(1, r.res.Width*r.res.Height/20000) | 1
+	sum, n := 0.0, 0
+	share := make([]float64, len(doubt))
+	for at := 0; at < r.res.Width*r.res.Height; at += step {
+		share = append(share[:0], 1)
+		for _, plate := range r.res.Ink {
+			a := float64(plate[at]) / 65535
+			for _, s := range share {
+				share = append(share, s*a)
+			}
+			for i := range share[:len(share)/2] {
+				share[i] *= 1 - a
+			}
+		}
+		for mask, s := range share {
+			sum += s * doubt[mask]
+		}
+		n++
+	}
+	return Round(sum/float64(n), 2), nil
 }
 
 // options are the settings as package separate takes them, without pins while

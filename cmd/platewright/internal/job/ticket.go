@@ -103,8 +103,9 @@ func (r *run) writeSheet(l *look) error {
 		Paper:   sheet.Paper{Name: r.Paper, Finish: string(r.choice.Paper.Finish), Color: r.choice.Paper.Color},
 		Art:     l.art,
 		Proof:   opaque(proof),
-		Fit:     &sheet.Fit{Mean: r.res.Fit.MeanDE, P95: r.res.Fit.P95DE, Max: r.res.Fit.MaxDE, InReach: r.res.Fit.InReach},
-		Next:    r.report.Next(""),
+		Fit: &sheet.Fit{Mean: r.res.Fit.MeanDE, P95: r.res.Fit.P95DE, Max: r.res.Fit.MaxDE, InReach: r.res.Fit.InReach,
+			PlusMinus: r.report.Fit.PlusMinus},
+		Next: r.report.Next(""),
 	}
 	if d.Difference, err = r.difference(l.art, proof, small); err != nil {
 		return err
@@ -121,8 +122,12 @@ func (r *run) writeSheet(l *look) error {
 		d.After = append(d.After, opaque(after))
 		d.Plates = append(d.Plates, r.sheetPlate(i, small))
 	}
+	measured, err := composite.Measured(r.stock.Shelf, r.choice.Paper, r.choice.Uses)
+	if err != nil {
+		return err
+	}
 	for mask := range uint(1) << len(r.Inks) {
-		d.Overprints = append(d.Overprints, sheet.Overprint{Color: m.Overprint(mask)})
+		d.Overprints = append(d.Overprints, sheet.Overprint{Color: m.Overprint(mask), Measured: measured[mask]})
 	}
 	d.Colors = r.matches(l.colors)
 	for _, f := range r.folder.Files() {
