@@ -70,6 +70,7 @@ func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 		job.Setting{Key: "paper", Arg: "NAME", Help: "the paper's name on the films", Value: &o.job.Paper})
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
+	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	o.limitFlags.addFlags(fs)
 }

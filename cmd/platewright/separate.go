@@ -73,6 +73,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
 	addSettings(fs, o.job.RegisterSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
+	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)
 	addSettings(fs, o.job.CheckSettings()...)

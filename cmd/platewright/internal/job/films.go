@@ -24,6 +24,7 @@ type FilmSet struct {
 	pages   []*film.Page
 	master  *film.Master // of a duplicator
 	plates  []halftone.Tone
+	inks    []film.Ink // for colorPDF
 }
 
 // newFilmSet lays out the sheet for a print of the given size.
@@ -65,11 +66,15 @@ func (s *FilmSet) layMaster(wMM, hMM float64) error {
 	if err != nil {
 		return err
 	}
-	m := &film.Master{WidthMM: wMM, HeightMM: hMM, DPI: s.job.Resolution(), MarginsMM: [4]float64{leadMM, sideMM, tailMM, sideMM}}
+	lead, side, tail, ok := s.job.Margins.mm()
+	if !ok {
+		lead, side, tail = leadMM, sideMM, tailMM
+	}
+	m := &film.Master{WidthMM: wMM, HeightMM: hMM, DPI: s.job.Resolution(), MarginsMM: [4]float64{lead, side, tail, side}}
 	w, h = min(w, h), max(w, h)
 	if wMM > hMM {
 		w, h = h, w
-		m.MarginsMM = [4]float64{sideMM, tailMM, sideMM, leadMM}
+		m.MarginsMM = [4]float64{side, tail, side, lead}
 	}
 	m.Paper = fmt.Sprintf("%gx%gmm", w, h)
 	s.master = m
@@ -96,8 +101,10 @@ func (j *Job) PlateFilms(plates []*Plate, names []string) (*FilmSet, error) {
 		return nil, err
 	}
 	if s.master != nil {
-		for _, plate := range plates {
-			s.plates = append(s.plates, plate)
+		for i, plate := range plates {
+			if err := s.addPage(i, plate); err != nil {
+				return nil, err
+			}
 		}
 		return s, nil
 	}
@@ -124,11 +131,39 @@ func (s *FilmSet) addLines(i int, bits film.Bits) error {
 	return err
 }
 
+// addPage adds the gray page of a duplicator's drum.
+func (s *FilmSet) addPage(i int, tone halftone.Tone) error {
+	table, err := s.job.table(s.names[i])
+	if table != nil {
+		tone = compensated{tone, table}
+	}
+	s.plates = append(s.plates, tone)
+	return err
+}
+
+// compensated is a plate with its tones as they go on film.
+type compensated struct {
+	halftone.Tone
+	table *halftone.Table
+}
+
+func (c compensated) Row(dst []uint16, y int) {
+	c.Tone.Row(dst, y)
+	w, _ := c.Size()
+	for x, v := range dst[:w] {
+		dst[x] = c.table[v]
+	}
+}
+
 // addScreened adds the film of an ink with tints.
 func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 	screen := s.screens[i]
 	w, h := s.layout.Area()
-	raster, err := halftone.NewRaster(tone, w, h, screen, halftone.Options{})
+	table, err := s.job.table(s.names[i])
+	if err != nil {
+		return err
+	}
+	raster, err := halftone.NewRaster(tone, w, h, screen, halftone.Options{Compensate: table})
 	if err != nil {
 		return err
 	}
@@ -143,11 +178,14 @@ func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 	return err
 }
 
+// colorPDF is the format of a PDF whose pages are in the inks' colors.
+const colorPDF = "color-pdf"
+
 // Write writes the film of an ink, counted from 0, as tiff or png, or all films
-// as pdf whatever i is.
+// as pdf or colorPDF whatever i is.
 func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int) error {
 	info := film.Info{Title: s.job.Name + ", films", Date: s.job.Date.Time()}
-	if format != "pdf" {
+	if format != "pdf" && format != colorPDF {
 		info.Title = fmt.Sprintf("%s, %d of %d: %s", s.job.Name, i+1, len(s.names), s.names[i])
 	}
 	w := Guard(ctx, f)
@@ -162,8 +200,17 @@ func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int) e
 	if s.screens[i] == nil || s.job.Dot == "none" {
 		info.Compression = film.Group4 // solids pack best so, dots do not
 	}
-	if format == "pdf" {
+	switch s.job.Packing {
+	case "deflate":
+		info.Compression = film.Deflate
+	case "group4":
+		info.Compression = film.Group4
+	}
+	switch format {
+	case "pdf":
 		return film.WritePDF(w, s.pages, info)
+	case colorPDF:
+		return film.WriteColorPDF(w, s.pages, s.inks, info)
 	}
 	return film.WriteTIFF(w, s.pages[i], info)
 }

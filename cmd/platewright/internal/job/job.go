@@ -55,6 +55,11 @@ type Job struct {
 	Mirror   bool
 	Negative bool
 	PlateSet PlateSet
+	Packing  Packing
+	Margins  Margins
+
+	ToneCurve  ToneCurves
+	ToneLimits Tones
 
 	Sheet, Frame        FilmSize // to check against; they change no file
 	Tones               Tones
@@ -118,6 +123,8 @@ func (j *Job) FilmSettings() []Setting {
 	return []Setting{
 		{"process", "WORD", "silkscreen, or duplicator for a stencil duplicator, whose films are gray pages, one a drum", &j.Process},
 		{"films", "LIST", "files of the films: tiff, png, pdf with commas between, or none; without it tiff, and pdf for a duplicator", &j.Films},
+		{"packing", "WORD", "how TIFF and PDF films are packed: deflate or group4; without it group4 for line work, deflate for dots", &j.Packing},
+		{"margins", "LENGTHS", "what a duplicator leaves bare at the leading edge, the sides and the tail: 5mm,3mm,2mm", &j.Margins},
 		{"film-dpi", "NUMBER", "resolution of the films, dots per inch; without it 1200, and 600 for a duplicator", &j.FilmDPI},
 		{"film-size", "SIZE", "the sheet that films are placed on: A3, letter, 420x297mm; without it as large as needed, and A3 for a duplicator", &j.FilmSize},
 		{"ruling", "LPI", "halftone ruling in lines per inch, or 18/cm", &j.Ruling},
@@ -165,6 +172,7 @@ func (j *Job) sections() []section {
 		{"Separation", j.SeparationSettings()},
 		{"Register", j.RegisterSettings()},
 		{"Films", j.FilmSettings()},
+		{"Tone on film", j.ToneSettings()},
 		{"Checks", j.CheckSettings()},
 		{"Files", j.OutputSettings()},
 		{"The shelf", []Setting{
@@ -199,7 +207,7 @@ func (j *Job) Check() error {
 			given bool
 		}{
 			{"mesh", j.Mesh != ""}, {"dot", j.Dot != "round"}, {"min-dot", j.MinDot != ""}, {"bleed", j.Bleed != ""},
-			{"no-marks", j.NoMarks}, {"mirror", j.Mirror}, {"negative", j.Negative},
+			{"no-marks", j.NoMarks}, {"mirror", j.Mirror}, {"negative", j.Negative}, {"packing", j.Packing != ""},
 		} {
 			if c.given {
 				return &SettingError{c.key, "", "a duplicator makes its own dots on pages without marks: leave it out"}
@@ -209,6 +217,9 @@ func (j *Job) Check() error {
 			return &SettingError{"films", "tiff", "the pages of a duplicator are gray: give png or pdf"}
 		}
 		return nil
+	}
+	if j.Margins != "" {
+		return &SettingError{"margins", "", "films have the margins of their marks: leave it out, or take --process duplicator"}
 	}
 	if lpi := j.Ruling.LPI(); j.Dot.Screened() && lpi > j.Resolution()/2 {
 		return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.Resolution()) + " dpi holds at most " + number(j.Resolution()/2) +

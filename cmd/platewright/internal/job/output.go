@@ -152,8 +152,23 @@ func (r *run) writeFilms() error {
 				return err
 			}
 		}
+		if format == "pdf" && !r.duplicator() {
+			if err := r.writeColorFilms(); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
+}
+
+// writeColorFilms writes the films once more, each in its ink's color.
+func (r *run) writeColorFilms() (err error) {
+	if r.films.inks, err = r.shownInks(); err != nil {
+		return err
+	}
+	name := "films/" + r.fileStart() + "-films-color.pdf"
+	r.opt.Step("writing " + name)
+	return r.folder.Create(name, func(f *os.File) error { return r.films.Write(r.ctx, f, colorPDF, 0) })
 }
 
 // addFilm adds an ink's film to the set.
@@ -168,8 +183,7 @@ func (r *run) addFilm(i int) error {
 	}
 	switch {
 	case r.duplicator():
-		r.films.plates = append(r.films.plates, tone)
-		return nil
+		return r.films.addPage(i, tone)
 	case r.screened():
 		return r.films.addScreened(i, tone)
 	}
@@ -197,15 +211,11 @@ func (r *run) writePlateSets() error {
 	}
 	set := film.Set{BleedMM: r.Bleed.MM(), Color: func(cov []float64) [3]float64 { return r.choice.Model.Lab(cov) }}
 	set.PaperLab, set.PaperRGB = shown(r.choice.Model.Overprint(0))
-	for i, name := range r.Inks {
-		solid := film.Ink{Name: name}
-		solid.Lab, solid.RGB = shown(r.choice.Solid(i))
-		f, err := r.stock.Film(r.choice.Uses[i].Ink)
-		if err != nil {
-			return err
-		}
-		solid.Solidity = min(1, max(0, f.WithBase(r.choice.Uses[i].Base).Opacity))
-		set.Inks = append(set.Inks, solid)
+	var err error
+	if set.Inks, err = r.shownInks(); err != nil {
+		return err
+	}
+	for i := range r.Inks {
 		set.Plates = append(set.Plates, r.plate(i))
 	}
 	for _, format := range r.PlateSet {
@@ -227,6 +237,21 @@ func (r *run) writePlateSets() error {
 		}
 	}
 	return nil
+}
+
+// shownInks are the inks as files state them.
+func (r *run) shownInks() (inks []film.Ink, err error) {
+	for i, name := range r.Inks {
+		solid := film.Ink{Name: name}
+		solid.Lab, solid.RGB = shown(r.choice.Solid(i))
+		f, err := r.stock.Film(r.choice.Uses[i].Ink)
+		if err != nil {
+			return nil, err
+		}
+		solid.Solidity = min(1, max(0, f.WithBase(r.choice.Uses[i].Base).Opacity))
+		inks = append(inks, solid)
+	}
+	return inks, nil
 }
 
 // shown is a color as files state it.

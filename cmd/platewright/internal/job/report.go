@@ -68,6 +68,8 @@ type Ink struct {
 	Dot          string  `json:"dot"`
 	Color        string  `json:"color"` // the solid on this paper, sRGB
 	KnownBy      string  `json:"known_by"`
+
+	Tones []ToneStep `json:"tones,omitempty"` // what the film holds for a printed percent
 }
 
 // Fit says how near the print comes to the artwork, in CIEDE2000.

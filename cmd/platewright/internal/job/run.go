@@ -348,6 +348,10 @@ func (r *run) describe() error {
 			in.Dot = "the machine's"
 			in.RulingLPI, in.AngleDeg = Round(r.Ruling.LPI(), 3), r.angles[i]
 		}
+		var err error
+		if in.Tones, err = r.tones(i); err != nil {
+			return err
+		}
 		r.report.Inks = append(r.report.Inks, in)
 	}
 	r.lap(&r.report.Seconds.Film)

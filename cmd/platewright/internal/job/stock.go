@@ -214,6 +214,9 @@ func (c *Choice) Check(j *Job) error {
 	if err := c.checkKnockOut(j); err != nil {
 		return err
 	}
+	if err := c.checkTones(j); err != nil {
+		return err
+	}
 	_, err := j.options(c)
 	return err
 }

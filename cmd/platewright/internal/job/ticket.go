@@ -157,7 +157,8 @@ func (r *run) filmFacts() []sheet.Fact {
 	add(r.Bleed != "", "Bleed", string(r.Bleed))
 	add(r.Mirror, "Reading", "mirrored")
 	add(r.Negative, "Tone", "negative: black where no ink prints")
-	return facts
+	add(r.report.TrapMM > 0, "Trap", fmt.Sprintf("%g mm", r.report.TrapMM))
+	return append(facts, r.toneFacts()...)
 }
 
 func (r *run) sheetPlate(i int, small *reduced) sheet.Plate {

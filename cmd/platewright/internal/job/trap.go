@@ -62,7 +62,7 @@ func (r *run) settleTrap() error {
 	if r.Trap == "auto" && r.registerMM() == 0 {
 		return &SettingError{"trap", "auto", "say how far plates lie out of register with --register, such as 0.5mm, as no test print of these inks has measured it"}
 	}
-	return r.choice.checkKnockOut(r.Job)
+	return r.choice.Check(r.Job)
 }
 
 // trapInks are the inks as trapping knows them.

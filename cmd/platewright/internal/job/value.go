@@ -286,6 +286,51 @@ func (c *Dot) UnmarshalText(b []byte) error {
 // Screened reports whether the dot lies on a ruling.
 func (c Dot) Screened() bool { return c != "none" && c != "stochastic" }
 
+// Packing is how one-bit films are packed: deflate, group4, or empty for what
+// suits them.
+type Packing string
+
+func (c Packing) String() string { return string(c) }
+
+// UnmarshalText takes one of the words or nothing.
+func (c *Packing) UnmarshalText(b []byte) error {
+	if len(b) == 0 {
+		*c = ""
+		return nil
+	}
+	return oneOf((*string)(c), string(b), "deflate", "group4")
+}
+
+// Margins are what a duplicator leaves bare: at the leading edge, the sides and
+// the tail, as 5mm,3mm,2mm.
+type Margins string
+
+func (m Margins) String() string { return string(m) }
+
+// UnmarshalText takes three lengths.
+func (m *Margins) UnmarshalText(b []byte) error {
+	if _, _, _, ok := Margins(b).mm(); !ok && len(b) > 0 {
+		return errors.New("give three lengths, of the leading edge, the sides and the tail: 5mm,3mm,2mm")
+	}
+	*m = Margins(b)
+	return nil
+}
+
+func (m Margins) mm() (lead, side, tail float64, ok bool) {
+	var v [3]float64
+	parts := splitList(string(m))
+	if len(parts) != len(v) {
+		return 0, 0, 0, false
+	}
+	for i, p := range parts {
+		var err error
+		if v[i], err = signedLength(p); err != nil || v[i] < 0 {
+			return 0, 0, 0, false
+		}
+	}
+	return v[0], v[1], v[2], true
+}
+
 // Only is the one part of a result that is made: plates, proof or films; empty
 // makes all.
 type Only string
