@@ -11,7 +11,7 @@ go run ./examples/poster/draw -o examples/poster/poster.png
 "$work/platewright" separate --job examples/poster/job.toml --films none --out "$work/ferry"
 "$work/picture" -job "$work/ferry" -art examples/poster/poster.png -o examples/poster/overview.png
 
-go run ./examples/poster/draw -soft -o "$work/evening.png"
+go run ./examples/poster/draw -soft -ppi 150 -o "$work/evening.png"
 "$work/platewright" separate "$work/evening.png" --shelf examples/poster/shelf.toml --inks @ferry \
 	--width 148.5mm --tints any --films png --out "$work/evening"
 "$work/picture" -job "$work/evening" -films 60,118,28,32 -o examples/poster/films.png

@@ -267,6 +267,13 @@ func (c *canvas) picture(colors [8]color.RGBA, shade func(inks uint8, x, y float
 	m := image.NewRGBA(image.Rect(0, 0, w, h))
 	for y := range h {
 		for x := range w {
+			o := m.PixOffset(x, y)
+			first := c.ink[y*over*c.w+x*over]
+			if shade == nil && c.allOf(x, y, first) {
+				k := colors[first]
+				m.Pix[o], m.Pix[o+1], m.Pix[o+2], m.Pix[o+3] = k.R, k.G, k.B, k.A
+				continue
+			}
 			var sum [3]float64
 			for sy := range over {
 				for sx := range over {
@@ -282,7 +289,6 @@ func (c *canvas) picture(colors [8]color.RGBA, shade func(inks uint8, x, y float
 					}
 				}
 			}
-			o := m.PixOffset(x, y)
 			for i := range sum {
 				m.Pix[o+i] = uint8(sum[i]/(over*over) + .5)
 			}
@@ -290,4 +296,17 @@ func (c *canvas) picture(colors [8]color.RGBA, shade func(inks uint8, x, y float
 		}
 	}
 	return m
+}
+
+// allOf reports whether all spots of a pixel hold the same inks.
+func (c *canvas) allOf(x, y int, inks uint8) bool {
+	for sy := range over {
+		row := c.ink[(y*over+sy)*c.w+x*over:]
+		for _, v := range row[:over] {
+			if v != inks {
+				return false
+			}
+		}
+	}
+	return true
 }

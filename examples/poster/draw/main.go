@@ -20,7 +20,7 @@ import (
 
 func main() {
 	out := flag.String("o", "poster.png", "file to write")
-	ppi := flag.Float64("ppi", 150, "resolution")
+	ppi := flag.Float64("ppi", 300, "resolution")
 	soft := flag.Bool("soft", false, "let sky and water run softly from light to dark")
 	flag.Parse()
 	c := newCanvas(297, 420, *ppi)

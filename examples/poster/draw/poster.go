@@ -33,7 +33,7 @@ func sky(c *canvas) {
 	rnd := rand.New(rand.NewPCG(7, 21))
 	for range 150 {
 		x, y := 20+rnd.Float64()*258, 72+rnd.Float64()*128
-		r := .35 + .5*rnd.Float64()*rnd.Float64()
+		r := .42 + .5*rnd.Float64()*rnd.Float64()
 		c.draw(ellipse(x, y, r, r), set(0))
 	}
 	// The beam: blue alone is lighter than the night around it.
@@ -125,19 +125,19 @@ func lighthouse(c *canvas) {
 }
 
 func ferry(c *canvas) {
-	// Masts and rigging: lines of half a millimetre.
+	// Masts and rigging: lines of a little over half a millimetre.
 	c.draw(rect(156.4, 176, 1.1, 30), set(dark))
 	c.draw(rect(244.4, 184, 1.1, 26), set(dark))
-	c.draw(stroke(157, 177, 132, 222, .5), set(dark))
-	c.draw(stroke(157, 177, 190, 204, .5), set(dark))
-	c.draw(stroke(245, 185, 262, 222, .5), set(dark))
-	c.draw(stroke(245, 185, 222, 206, .5), set(dark))
+	c.draw(stroke(157, 177, 190, 204, .6), set(dark))
+	c.draw(stroke(245, 185, 262, 222, .6), set(dark))
+	c.draw(stroke(245, 185, 222, 206, .6), set(dark))
 	for i := range 9 { // flags on the forestay
 		t := .12 + float64(i)*.085
 		x, y := 157-25*t, 177+45*t
 		k := []uint8{coral, 0, amber}[i%3]
 		c.draw(poly(x, y, x-1.9, y+3.4, x+2.4, y+3.6), set(k))
 	}
+	c.draw(stroke(157, 177, 132, 222, .6), set(dark))
 	// Funnel and its smoke.
 	c.draw(blob(203, 189, 207, 183, 216, 180, 228, 181, 236, 176, 250, 177, 262, 172, 276, 172, 270, 177, 256, 181, 244, 183, 232, 187, 218, 187, 208, 191), set(0))
 	c.draw(poly(197, 190, 210, 190, 212, 212, 198, 212), set(coral))
@@ -162,13 +162,13 @@ func ferry(c *canvas) {
 	c.draw(rect(136, 225.2, 128, .9), set(blue))
 	// Rails.
 	for x := 253.0; x < 263; x += 2.4 {
-		c.draw(rect(x, 208.6, .4, 4.6), set(dark))
+		c.draw(rect(x, 208.6, .6, 4.6), set(dark))
 	}
-	c.draw(rect(252, 208.3, 10.4, .5), set(dark))
+	c.draw(rect(252, 208.2, 10.6, .6), set(dark))
 	// The hull, dark above the water and coral below.
-	c.draw(poly(124, 222, 138, 226, 268, 226, 266, 238, 258, 254, 147, 254, 136, 240), set(dark))
+	c.draw(poly(124, 222, 138, 226, 268, 226, 266.5, 235.4, 258, 254, 147, 254, 133, 235.4), set(dark))
 	c.draw(poly(127.6, 227, 267.6, 229.4, 267.3, 231.6, 129.6, 229.6), set(amber))
-	c.draw(poly(135, 239, 266, 239, 257.5, 255, 148, 255, 140, 248), set(coral))
+	c.draw(poly(133, 235.4, 266.5, 235.4, 257.5, 255, 148, 255, 140, 248), set(coral))
 	c.draw(poly(140, 248, 262, 248, 257.5, 255, 148, 255), put(blue))
 	c.draw(poly(258, 246, 268, 243, 268, 255, 262, 255), set(dark))
 }
@@ -176,7 +176,7 @@ func ferry(c *canvas) {
 // below draws everything under the surface.
 func below(c *canvas) {
 	// The surface: a paper-white crest, broken by the bow.
-	c.draw(ribbon(frameL, frameR, .5, wave, func(x float64) float64 { return 1.1 + .5*math.Sin(x/9) }), set(0))
+	c.draw(ribbon(frameL, frameR, .5, wave, func(x float64) float64 { return 1.4 + .4*math.Sin(x/9) }), set(0))
 	c.draw(blob(118, 240, 124, 235, 132, 236.5, 142, 240, 150, 242.5, 138, 243, 126, 243), set(0))
 	// Deep water: coral joins the blue.
 	var bottom []point
@@ -201,8 +201,8 @@ func below(c *canvas) {
 	rnd := rand.New(rand.NewPCG(5, 5))
 	for range 46 {
 		x, y := 128+rnd.Float64()*110, 268+rnd.Float64()*80
-		r := .4 + 1.1*rnd.Float64()*rnd.Float64()
-		ring := append(ellipse(x, y, r+.45, r+.45), reversed(ellipse(x, y, r, r))...)
+		r := .5 + 1.1*rnd.Float64()*rnd.Float64()
+		ring := append(ellipse(x, y, r+.75, r+.75), reversed(ellipse(x, y, r, r))...)
 		c.draw(ring, set(0))
 	}
 	fish(c, 150, 282, 17, 1, coral, amber)
@@ -252,7 +252,7 @@ func kelp(c *canvas, x, foot, height, lean float64, seed uint64) {
 			px, py, px+size*.22, py-size*.15, px+size*.55, py-size*.17, px+size*.85, py-size*.05, px+size*1.08, py+size*.1,
 			px+size*.8, py+size*.17, px+size*.5, py+size*.19, px+size*.2, py+size*.13)
 		leaf = leaf.turned(px, py, deg)
-		vein := stroke(px, py, px+size*.86, py+size*.03, .5).turned(px, py, deg)
+		vein := stroke(px, py, px+size*.8, py+size*.03, .85).turned(px, py, deg)
 		if side < 0 {
 			leaf, vein = mirrored(leaf, px), mirrored(vein, px)
 		}
