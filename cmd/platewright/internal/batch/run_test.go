@@ -278,15 +278,15 @@ func TestKeyDependsOn(t *testing.T) {
 		change func(*Settings, *Input)
 		same   bool
 	}{
-		"nothing":       {func(*Settings, *Input) {}, true},
-		"picture":       {func(_ *Settings, in *Input) { in.Size.SHA256 = "13" }, false},
-		"place":         {func(_ *Settings, in *Input) { in.Path = "elsewhere/a.png" }, false},
-		"width":         {func(s *Settings, _ *Input) { s.Job.Width = "31mm" }, false},
-		"hold":          {func(s *Settings, _ *Input) { s.Hold = "warning" }, false},
-		"program":       {func(s *Settings, _ *Input) { s.Program = "later" }, false},
-		"build":         {func(s *Settings, _ *Input) { s.Build = "later" }, false},
-		"ink":           {func(s *Settings, _ *Input) { ink(s, "deep kelp") }, false},
-		"another ink":   {func(s *Settings, _ *Input) { ink(s, "egg yolk") }, true},
+		"nothing":     {func(*Settings, *Input) {}, true},
+		"picture":     {func(_ *Settings, in *Input) { in.Size.SHA256 = "13" }, false},
+		"place":       {func(_ *Settings, in *Input) { in.Path = "elsewhere/a.png" }, false},
+		"width":       {func(s *Settings, _ *Input) { s.Job.Width = "31mm" }, false},
+		"hold":        {func(s *Settings, _ *Input) { s.Hold = "warning" }, false},
+		"program":     {func(s *Settings, _ *Input) { s.Program = "later" }, false},
+		"build":       {func(s *Settings, _ *Input) { s.Build = "later" }, false},
+		"ink":         {func(s *Settings, _ *Input) { ink(s, "deep kelp") }, false},
+		"another ink": {func(s *Settings, _ *Input) { ink(s, "egg yolk") }, true},
 	} {
 		if got := key(c.change); (got == base) != c.same {
 			t.Errorf("%s: same key %v, want %v", name, got == base, c.same)
