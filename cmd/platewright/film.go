@@ -22,6 +22,7 @@ type filmOptions struct {
 	job     job.Job
 	jobFile string
 	angles  bool // whether they were typed, and not those of a job
+	strip   int  // steps of an exposure test strip; 0 makes films of plates
 }
 
 func newFilm(p *program) *cobra.Command {
@@ -33,8 +34,17 @@ func newFilm(p *program) *cobra.Command {
 prints, with marks, label, tone wedge and a bar to check the size. The plates
 are those of one print, in print order, first printed first.`,
 		Example: `  platewright film key.png -o key.tif --ruling 55 --film-size A3
-  platewright film poster-plates/plates/*.png --job poster-plates/job.toml -o films`,
-		Args: needFiles("plates in print order"),
+  platewright film poster-plates/plates/*.png --job poster-plates/job.toml -o films
+  platewright film --test-strip 7 --ruling 45 --mesh 77/cm -o strip.pdf`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			switch {
+			case o.strip == 0:
+				return needFiles("plates in print order")(cmd, args)
+			case len(args) > 0:
+				return usage("--test-strip makes a film of its own and %q is a plate: give one of them", args[0])
+			}
+			return nil
+		},
 	}
 	fs := cmd.Flags()
 	o.addFlags(fs)
@@ -47,7 +57,7 @@ are those of one print, in print order, first printed first.`,
 				o.job.Width, o.job.Height = "", ""
 			}
 		}
-		if o.Out != "" && len(args) == 1 && !fs.Changed("films") {
+		if o.Out != "" && len(args) <= 1 && !fs.Changed("films") {
 			switch strings.ToLower(filepath.Ext(o.Out)) {
 			case ".tif", ".tiff":
 				o.job.Films = job.Formats{"tiff"}
@@ -58,6 +68,9 @@ are those of one print, in print order, first printed first.`,
 			}
 		}
 		o.angles = fs.Changed("angle")
+		if o.strip != 0 {
+			return o.runStrip(cmd.Context(), p)
+		}
 		return o.run(cmd.Context(), p, args)
 	}
 	return cmd
@@ -71,6 +84,7 @@ func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.ToneSettings()...)
+	addSettings(fs, job.Setting{Key: "test-strip", Arg: "STEPS", Help: "in place of plates a film to find an exposure with, 3 to 12 steps; it gives no times, take them from the emulsion maker's data sheet", Value: &o.strip})
 	addSettings(fs, o.job.DateSetting())
 	o.limitFlags.addFlags(fs)
 }
