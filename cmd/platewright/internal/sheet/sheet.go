@@ -292,6 +292,7 @@ func funcs() template.FuncMap {
 		"words":  func() string { return DeltaEWords },
 		"pct":    func(part, of float64) string { return number(100*part/math.Max(of, 1e-9), 2) + "%" },
 		"seen":   seen,
+		"place":  placeWords,
 		"blanks": blanks,
 	}
 }
@@ -315,6 +316,15 @@ func seen(de float64) string {
 		return "seen"
 	}
 	return "plainly different"
+}
+
+// placeWords says where something is. What is smaller than a fingertip is a spot.
+func placeWords(p *Place) string {
+	s := fmt.Sprintf("at %s mm from the left and %s mm from the top", number(p.X, 0), number(p.Y, 0))
+	if p.W >= 10 || p.H >= 10 {
+		s += fmt.Sprintf(" (%s × %s mm)", number(p.W, 0), number(p.H, 0))
+	}
+	return s
 }
 
 // number writes v with at most the given decimals, without trailing zeros.
