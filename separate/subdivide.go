@@ -56,12 +56,15 @@ func (e *engine) subdivide(f *field, t *table) {
 	}
 	sort.SliceStable(found, func(a, b int) bool { return found[a].by > found[b].by })
 	found = found[:min(len(found), cellLimit)]
-	sub := make([]uint16, f.n*f.n*f.n)
+	sub := t.sub
 	for i, b := range found {
 		sub[f.node(b.cell/(n*n), b.cell/n%n, b.cell%n)] = uint16(i + 1)
 	}
-	t.sub = sub
-	t.fine = make([]uint64, len(found)*fineNodes*t.words)
+	for w := range t.fine {
+		if t.node[w] != nil {
+			t.fine[w] = make([]fineCell, len(found))
+		}
+	}
 	parallel(len(found), e.opt.Workers, func() func(int) {
 		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		c := make([]float64, f.k)
@@ -78,8 +81,12 @@ func (e *engine) subdivide(f *field, t *table) {
 					copy(p.to[:], c)
 					s.descend(c, &tg, &p, 4)
 				}
-				o := (i*fineNodes + node) * t.words
-				pack(c, t.fine[o:o+t.words])
+				for w := range t.fine {
+					if t.fine[w] != nil {
+						cell := &t.fine[w][i]
+						cell.even[node], cell.odd[node] = pack(c, w)
+					}
+				}
 			}
 		}
 	})
@@ -93,7 +100,7 @@ func cellPoint(cell, n int, r, g, b float64) [3]float64 {
 
 // sharedBySubdivided reports whether every cell that has the fine node in of
 // the cell at is subdivided.
-func sharedBySubdivided(f *field, sub []uint16, at, in [3]int) bool {
+func sharedBySubdivided(f *field, sub *[1 << 16]uint16, at, in [3]int) bool {
 	var lo, hi [3]int
 	for ax := range at {
 		lo[ax], hi[ax] = at[ax], at[ax]

@@ -1,41 +1,51 @@
 package separate
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
-// A table is a field packed for looking up pixels: each node holds the
-// coverages of four inks in one word, 16 bits each, and interpolation by
-// tetrahedra adds two lanes of 32 bits at a time. Weights are whole parts of
-// 65536 and sum to it, so a lane never overflows and every machine gets the
-// same bits.
+// A table is a field packed for looking up pixels. Interpolation by tetrahedra
+// adds two inks at a time, lanes of 32 bits of a word. Weights are whole parts
+// of 65536, so that every machine gets the same bits.
 type table struct {
-	n, k  int
-	words int      // words a node: one for up to four inks, else two
-	node  []uint64 // nodes in the order of field
+	n, k int
+	// node holds the nodes of the first four inks and of the others, nil where
+	// there are none.
+	node [2]*nodes
 	// axis[c][v] holds for value v of channel c the lower node's offset (high
 	// half) and fraction<<stepBits | offset to the upper node (low half).
 	axis [3][256]uint64
-	// sub[cell] is one plus the index of a subdivided cell, by its lower node;
-	// nil where none is.
-	sub  []uint16
-	fine []uint64 // fineNodes nodes for each subdivided cell
+	// sub[cell] is one plus the index of a subdivided cell, by its lower node,
+	// and fine the nodes of each.
+	sub  *[1 << 16]uint16
+	fine [2][]fineCell
 }
+
+// nodes are the nodes of a field in its order, as long as an index of 16 bits
+// reaches: coverages of the first and third ink, and of the second and fourth,
+// of 16 bits in lanes of 32.
+type nodes struct{ even, odd [1 << 16]uint64 }
+
+// fineCell is the fineNodes nodes of a subdivided cell.
+type fineCell struct{ even, odd [128]uint64 }
 
 const (
 	divide    = 4 // parts a side of a subdivided cell
 	fineSide  = divide + 1
 	fineNodes = fineSide * fineSide * fineSide
-	stepBits  = 12 // (n²)·words < 4096
+	stepBits  = 12 // n² < 4096
 	stepMask  = 1<<stepBits - 1
-	lanes     = 0x0000FFFF0000FFFF
 	laneHalf  = 0x0000800000008000
 )
 
 func newTable(f *field) *table {
-	t := &table{n: f.n, k: f.k, words: (f.k + 3) / 4}
-	nodes := f.n * f.n * f.n
-	t.node = make([]uint64, nodes*t.words)
-	for i := 0; i < nodes; i++ {
-		pack(f.at(i), t.node[i*t.words:(i+1)*t.words])
+	t := &table{n: f.n, k: f.k, sub: new([1 << 16]uint16)}
+	for w := range (f.k + 3) / 4 {
+		t.node[w] = new(nodes)
+		for i := range f.n * f.n * f.n {
+			t.node[w].even[i], t.node[w].odd[i] = pack(f.at(i), w)
+		}
 	}
 	for c := range t.axis {
 		for v := range t.axis[c] {
@@ -45,13 +55,13 @@ func newTable(f *field) *table {
 	return t
 }
 
-func pack(c []float64, out []uint64) {
-	for w := range out {
-		out[w] = 0
+// pack returns the lanes of inks 4w … 4w+3.
+func pack(c []float64, w int) (even, odd uint64) {
+	var v [4]uint64
+	for i, x := range c[4*w : min(len(c), 4*w+4)] {
+		v[i] = uint64(math.Round(math.Max(0, math.Min(1, x)) * 65535))
 	}
-	for i, v := range c {
-		out[i/4] |= uint64(math.Round(math.Max(0, math.Min(1, v))*65535)) << (16 * (i % 4))
-	}
+	return v[0] | v[2]<<32, v[1] | v[3]<<32
 }
 
 // place returns the axis entry of a 16-bit value of channel c.
@@ -59,145 +69,215 @@ func (t *table) place(c int, v uint64) uint64 {
 	cells := uint64(t.n - 1)
 	q := (v*cells<<16 + 32767) / 65535
 	cell := min(q>>16, cells-1)
-	step := uint64(t.words)
+	step := uint64(1)
 	for i := c; i < 2; i++ {
 		step *= uint64(t.n)
 	}
 	return cell*step<<32 | (q-cell<<16)<<stepBits | step
 }
 
-// look writes the coverages at the three axis entries as words of four 16-bit
-// values.
-func (t *table) look(r, g, b uint64, out *[2]uint64) {
-	off := uint32(r>>32) + uint32(g>>32) + uint32(b>>32)
+// ordered returns two axis entries, the larger fraction first, without a
+// branch: noise would make it unforeseeable.
+func ordered(x, y uint32) (uint32, uint32) {
+	d := int32(x) - int32(y)
+	d &= d >> 31
+	return x - uint32(d), y + uint32(d)
+}
+
+// look returns the coverages of inks 4w … 4w+3 at the three axis entries, the
+// upper half of each lane. It walks from the lower node of the cell along the
+// axes, the largest fraction first. A step may be negative in a lane and borrow
+// from the next; no sum is, so that it is paid back.
+func (t *table) look(r, g, b uint64, w int) (even, odd uint64) {
+	off := uint32((r + g + b) >> 32)
 	x, y, z := uint32(r), uint32(g), uint32(b)
-	node := t.node
-	if t.sub != nil {
-		if s := t.sub[off/uint32(t.words)]; s != 0 {
-			node = t.fine
-			off = uint32(s-1) * fineNodes * uint32(t.words)
-			w := uint32(t.words)
-			x = finer(x, fineSide*fineSide*w, &off)
-			y = finer(y, fineSide*w, &off)
-			z = finer(z, w, &off)
-		}
+	evens, odds := t.node[w].even[:], t.node[w].odd[:]
+	if s := t.sub[uint16(off)]; s != 0 {
+		cell := &t.fine[w][s-1]
+		evens, odds = cell.even[:], cell.odd[:]
+		off = 0
+		x = finer(x, fineSide*fineSide, &off)
+		y = finer(y, fineSide, &off)
+		z = finer(z, 1, &off)
 	}
-	// Largest fraction first: the path of the tetrahedron through the cell.
-	top, low := max(x, y), min(x, y)
-	hi := max(top, z)
-	top = min(top, z)
-	mid, lo := max(low, top), min(low, top)
-	fh, fm, fl := uint64(hi>>stepBits), uint64(mid>>stepBits), uint64(lo>>stepBits)
-	w0, w1, w2 := 1<<16-fh, fh-fm, fm-fl
-	n1 := off + hi&stepMask
-	n2 := n1 + mid&stepMask
-	n3 := n2 + lo&stepMask
-	a, p, q, d := node[off], node[n1], node[n2], node[n3]
-	even := (a&lanes)*w0 + (p&lanes)*w1 + (q&lanes)*w2 + (d&lanes)*fl + laneHalf
-	odd := (a>>16&lanes)*w0 + (p>>16&lanes)*w1 + (q>>16&lanes)*w2 + (d>>16&lanes)*fl + laneHalf
-	out[0] = even>>16&lanes | odd&^lanes
-	if t.words == 2 {
-		a, p, q, d = node[off+1], node[n1+1], node[n2+1], node[n3+1]
-		even = (a&lanes)*w0 + (p&lanes)*w1 + (q&lanes)*w2 + (d&lanes)*fl + laneHalf
-		odd = (a>>16&lanes)*w0 + (p>>16&lanes)*w1 + (q>>16&lanes)*w2 + (d>>16&lanes)*fl + laneHalf
-		out[1] = even>>16&lanes | odd&^lanes
-	}
+	x, y = ordered(x, y)
+	x, z = ordered(x, z)
+	y, z = ordered(y, z)
+	n1 := off + x&stepMask
+	n2 := n1 + y&stepMask
+	n3 := n2 + z&stepMask
+	f1, f2, f3 := uint64(x>>stepBits), uint64(y>>stepBits), uint64(z>>stepBits)
+	a0, a1, a2, a3 := evens[off], evens[n1], evens[n2], evens[n3]
+	b0, b1, b2, b3 := odds[off], odds[n1], odds[n2], odds[n3]
+	return a0<<16 + laneHalf + f1*(a1-a0) + f2*(a2-a1) + f3*(a3-a2), b0<<16 + laneHalf + f1*(b1-b0) + f2*(b2-b1) + f3*(b3-b2)
 }
 
 // finer splits an axis entry's fraction into a node of a subdivided cell,
 // added to off, and the fraction there.
 func finer(x, step uint32, off *uint32) uint32 {
 	f := x >> stepBits * divide
-	cell := min(f>>16, divide-1)
+	cell := f >> 16
+	cell -= cell / divide // at the cell's end
 	*off += cell * step
 	return (f-cell<<16)<<stepBits | step
 }
 
+// block is how many pixels are looked up at a time.
+const block = 256
+
+// pixels are a block of colors, each red | green<<8 | blue<<16.
+type pixels [block]uint32
+
+// read takes up to block pixels of three bytes and returns how many follow one
+// of the same color.
+func (k *pixels) read(pix []uint8) (same int) {
+	n := 0
+	for ; n <= block-4 && len(pix) >= 12; n += 4 {
+		a, b, c := binary.LittleEndian.Uint32(pix), binary.LittleEndian.Uint32(pix[4:]), binary.LittleEndian.Uint32(pix[8:])
+		pix = pix[12:]
+		q := (*[4]uint32)(k[n:])
+		q[0], q[1], q[2], q[3] = a&0xffffff, (a>>24|b<<8)&0xffffff, (b>>16|c<<16)&0xffffff, c>>8
+		if q[0] == q[1] {
+			same++
+		}
+		if q[2] == q[3] {
+			same++
+		}
+	}
+	for ; n < block && len(pix) >= 3; n++ {
+		k[n] = uint32(pix[0]) | uint32(pix[1])<<8 | uint32(pix[2])<<16
+		pix = pix[3:]
+	}
+	return 2 * same
+}
+
+// lanes are the coverages of a block, of inks 1 and 3 and of inks 2 and 4.
+type lanes struct{ even, odd [block]uint64 }
+
 // row8 writes the coverages of a run of pixels, three bytes each, to one plane
 // an ink, all of the same length.
 func (t *table) row8(pix []uint8, planes [][]uint16) {
-	if t.words == 1 && t.sub == nil && t.k >= 3 {
-		t.row8plain(pix, planes)
-		return
-	}
-	var out [2]uint64
-	last := uint32(1 << 31)
-	for i := range planes[0] {
-		p := pix[3*i : 3*i+3 : 3*i+3]
-		if key := uint32(p[0])<<16 | uint32(p[1])<<8 | uint32(p[2]); key != last {
-			last = key
-			t.look(t.axis[0][p[0]], t.axis[1][p[1]], t.axis[2][p[2]], &out)
+	var k pixels
+	var l lanes
+	n := len(planes[0])
+	for i := 0; i < n; i += block {
+		m := min(block, n-i)
+		same := k.read(pix[3*i : 3*(i+m)])
+		for w := range (t.k + 3) / 4 {
+			if same > m/4 {
+				t.runs(&k, &l, m, w)
+			} else {
+				t.block(&k, &l, m, w)
+			}
+			l.part(planes[4*w:min(t.k, 4*w+4)], i, m)
 		}
-		put(&out, planes, i)
 	}
 }
 
-// row8plain is row8 for three or four inks without subdivided cells.
-func (t *table) row8plain(pix []uint8, planes [][]uint16) {
-	n := len(planes[0])
-	p0, p1, p2 := planes[0][:n], planes[1][:n], planes[2][:n]
-	p3 := p0
-	if t.k == 4 {
-		p3 = planes[3][:n]
+// block looks up the first n pixels. What falls into subdivided cells is looked
+// up again at the end: a branch among the others would be guessed wrong as
+// often as it is taken. The rest is look, written out.
+func (t *table) block(k *pixels, l *lanes, n, w int) {
+	var late [block]uint8
+	lates := 0
+	node, sub := t.node[w], t.sub
+	for i, key := range k[:n] {
+		r, g, b := t.axis[0][uint8(key)], t.axis[1][uint8(key>>8)], t.axis[2][uint8(key>>16)]
+		off := uint32((r + g + b) >> 32)
+		late[uint8(lates)] = uint8(i)
+		lates += int(-uint32(sub[uint16(off)]) >> 31)
+		x, y := ordered(uint32(r), uint32(g))
+		x, z := ordered(x, uint32(b))
+		y, z = ordered(y, z)
+		n1 := off + x&stepMask
+		n2 := n1 + y&stepMask
+		n3 := n2 + z&stepMask
+		f1, f2, f3 := uint64(x>>stepBits), uint64(y>>stepBits), uint64(z>>stepBits)
+		a0, a1 := node.even[uint16(off)], node.even[uint16(n1)]
+		sum := a0<<16 + laneHalf + f1*(a1-a0)
+		a2 := node.even[uint16(n2)]
+		sum += f2 * (a2 - a1)
+		l.even[uint8(i)] = sum + f3*(node.even[uint16(n3)]-a2)
+		a0, a1 = node.odd[uint16(off)], node.odd[uint16(n1)]
+		sum = a0<<16 + laneHalf + f1*(a1-a0)
+		a2 = node.odd[uint16(n2)]
+		sum += f2 * (a2 - a1)
+		l.odd[uint8(i)] = sum + f3*(node.odd[uint16(n3)]-a2)
 	}
-	four := t.k == 4
-	pix = pix[:3*n]
-	node := t.node
-	var word uint64
+	for _, i := range late[:lates] {
+		l.even[i], l.odd[i] = t.look8(k[i], w)
+	}
+}
+
+// runs is block for pixels many of which are like the one before.
+func (t *table) runs(k *pixels, l *lanes, n, w int) {
 	last := uint32(1 << 31)
-	for i := 0; i < n; i++ {
-		r, g, b := pix[3*i], pix[3*i+1], pix[3*i+2]
-		if key := uint32(r)<<16 | uint32(g)<<8 | uint32(b); key != last {
+	var even, odd uint64
+	for i, key := range k[:n] {
+		if key != last {
 			last = key
-			er, eg, eb := t.axis[0][r], t.axis[1][g], t.axis[2][b]
-			off := uint32(er>>32) + uint32(eg>>32) + uint32(eb>>32)
-			x, y, z := uint32(er), uint32(eg), uint32(eb)
-			top, low := max(x, y), min(x, y)
-			hi := max(top, z)
-			top = min(top, z)
-			mid, lo := max(low, top), min(low, top)
-			fh, fm, fl := uint64(hi>>stepBits), uint64(mid>>stepBits), uint64(lo>>stepBits)
-			w0, w1, w2 := 1<<16-fh, fh-fm, fm-fl
-			n1 := off + hi&stepMask
-			n2 := n1 + mid&stepMask
-			n3 := n2 + lo&stepMask
-			a, p, q, d := node[off], node[n1], node[n2], node[n3]
-			even := (a&lanes)*w0 + (p&lanes)*w1 + (q&lanes)*w2 + (d&lanes)*fl + laneHalf
-			odd := (a>>16&lanes)*w0 + (p>>16&lanes)*w1 + (q>>16&lanes)*w2 + (d>>16&lanes)*fl + laneHalf
-			word = even>>16&lanes | odd&^lanes
+			even, odd = t.look8(key, w)
 		}
-		p0[i], p1[i], p2[i] = uint16(word), uint16(word>>16), uint16(word>>32)
-		if four {
-			p3[i] = uint16(word >> 48)
+		l.even[i], l.odd[i] = even, odd
+	}
+}
+
+func (t *table) look8(key uint32, w int) (even, odd uint64) {
+	return t.look(t.axis[0][uint8(key)], t.axis[1][uint8(key>>8)], t.axis[2][uint8(key>>16)], w)
+}
+
+// part writes n coverages to up to four planes, from pixel x on.
+func (l *lanes) part(planes [][]uint16, x, n int) {
+	if len(planes) == 4 {
+		p0, p1, p2, p3 := planes[0][x:x+n], planes[1][x:x+n], planes[2][x:x+n], planes[3][x:x+n]
+		for i, v := range l.even[:n] {
+			o := l.odd[i]
+			p0[i], p1[i], p2[i], p3[i] = uint16(v>>16), uint16(o>>16), uint16(v>>48), uint16(o>>48)
+		}
+		return
+	}
+	for j, p := range planes {
+		from, shift := &l.even, 16+16*(j&2)
+		if j&1 != 0 {
+			from = &l.odd
+		}
+		p = p[x : x+n]
+		for i, v := range from[:n] {
+			p[i] = uint16(v >> shift)
 		}
 	}
 }
 
 // row16 is row8 for pixels of three 16-bit values.
 func (t *table) row16(pix []uint16, planes [][]uint16) {
-	var out [2]uint64
 	var last [3]uint16
+	var c [maxInks]uint16
 	for i := range planes[0] {
 		p := [3]uint16(pix[3*i : 3*i+3])
 		if i == 0 || p != last {
 			last = p
-			t.look(t.place(0, uint64(p[0])), t.place(1, uint64(p[1])), t.place(2, uint64(p[2])), &out)
+			t.all(p, &c)
 		}
-		put(&out, planes, i)
+		for j, p := range planes {
+			p[i] = c[j]
+		}
 	}
 }
 
-func put(words *[2]uint64, planes [][]uint16, i int) {
-	for j, p := range planes {
-		p[i] = uint16(words[j>>2] >> (16 * (j & 3)))
+// all writes the coverages of all inks at a 16-bit color.
+func (t *table) all(p [3]uint16, c *[maxInks]uint16) {
+	r, g, b := t.place(0, uint64(p[0])), t.place(1, uint64(p[1])), t.place(2, uint64(p[2]))
+	for w := range (t.k + 3) / 4 {
+		even, odd := t.look(r, g, b, w)
+		c[4*w], c[4*w+1], c[4*w+2], c[4*w+3] = uint16(even>>16), uint16(odd>>16), uint16(even>>48), uint16(odd>>48)
 	}
 }
 
 // at returns the coverages at a 16-bit color.
 func (t *table) at(rgb [3]uint16, out []float64) {
-	var words [2]uint64
-	t.look(t.place(0, uint64(rgb[0])), t.place(1, uint64(rgb[1])), t.place(2, uint64(rgb[2])), &words)
+	var c [maxInks]uint16
+	t.all(rgb, &c)
 	for j := range out {
-		out[j] = float64(uint16(words[j>>2]>>(16*(j&3)))) / 65535
+		out[j] = float64(c[j]) / 65535
 	}
 }
