@@ -22,6 +22,7 @@ type filmOptions struct {
 	job     job.Job
 	jobFile string
 	angles  bool // whether they were typed, and not those of a job
+	rulings bool // the same of rulings
 	strip   int  // steps of an exposure test strip; 0 makes films of plates
 }
 
@@ -67,7 +68,7 @@ are those of one print, in print order, first printed first.`,
 				o.job.Films = job.Formats{"pdf"}
 			}
 		}
-		o.angles = fs.Changed("angle")
+		o.angles, o.rulings = fs.Changed("angle"), fs.Changed("ruling")
 		if o.strip != 0 {
 			return o.runStrip(cmd.Context(), p)
 		}
@@ -103,6 +104,11 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	for _, name := range o.job.Angle.Names() {
 		if o.angles && !slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, name) }) {
 			return usage("--angle: no plate of ink %q: there are %s", name, strings.Join(names, ", "))
+		}
+	}
+	for _, name := range o.job.Ruling.Names() {
+		if o.rulings && !slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, name) }) {
+			return usage("--ruling: no plate of ink %q: there are %s", name, strings.Join(names, ", "))
 		}
 	}
 	formats := o.job.FilmFormats()

@@ -16,6 +16,7 @@ import (
 type FilmSet struct {
 	Print    Print
 	Findings []Finding
+	Mesh     *MeshReport // nil where no mesh is named
 
 	job     *Job
 	names   []string           // of the inks in print order
@@ -251,14 +252,14 @@ func (s *FilmSet) makeScreens(angles []float64) error {
 	}
 	for i, a := range angles {
 		for k := range i { // the same screen serves twice
-			if angles[k] == a {
+			if angles[k] == a && j.Ruling.Of(s.names[k]) == j.Ruling.Of(s.names[i]) {
 				s.screens[i] = s.screens[k]
 			}
 		}
 		if s.screens[i] != nil {
 			continue
 		}
-		s.screens[i], err = halftone.NewScreen(halftone.Spec{Ruling: j.Ruling.LPI(), Angle: a, Dot: dot, DPI: j.Resolution(),
+		s.screens[i], err = halftone.NewScreen(halftone.Spec{Ruling: j.Ruling.Of(s.names[i]), Angle: a, Dot: dot, DPI: j.Resolution(),
 			MinDot: j.MinDot.MM(), MinHole: j.MinDot.MM()})
 		if err != nil {
 			return &ScreenError{err}
@@ -269,15 +270,7 @@ func (s *FilmSet) makeScreens(angles []float64) error {
 		return nil
 	}
 	s.add(halftone.EqualAngles(s.names, angles))
-	if mesh := j.Mesh.Count(); mesh > 0 {
-		a := mesh.Advise(j.Ruling.LPI(), j.Resolution(), angles)
-		s.add(a.Findings)
-		if least := a.SmallestDot; j.MinDot.MM() < least-.005 {
-			s.Findings = addFinding(s.Findings, Finding{Code: "dots-below-mesh", Level: Note,
-				Message: fmt.Sprintf("dots below %.2f mm, tints below about %.0f %%, do not hold on mesh %s", least, 100*a.LowTone, j.Mesh),
-				Mend:    fmt.Sprintf("keep them off the film with --min-dot %.2fmm", least)})
-		}
-	}
+	s.adviseMesh(angles)
 	return nil
 }
 

@@ -127,7 +127,7 @@ func (j *Job) FilmSettings() []Setting {
 		{"margins", "LENGTHS", "what a duplicator leaves bare at the leading edge, the sides and the tail: 5mm,3mm,2mm", &j.Margins},
 		{"film-dpi", "NUMBER", "resolution of the films, dots per inch; without it 1200, and 600 for a duplicator", &j.FilmDPI},
 		{"film-size", "SIZE", "the sheet that films are placed on: A3, letter, 420x297mm; without it as large as needed, and A3 for a duplicator", &j.FilmSize},
-		{"ruling", "LPI", "halftone ruling in lines per inch, or 18/cm", &j.Ruling},
+		{"ruling", "LPI", "halftone ruling: 45 lines per inch or 18/cm for all inks, ink=55 for one, with commas between", &j.Ruling},
 		{"angle", "DEGREES", "halftone angle: 22.5 for all inks, ink=22.5 for one, with commas between; without it they differ from ink to ink", &j.Angle},
 		{"dot", "SHAPE", "halftone dot: round, ellipse, diamond, line or stochastic; none for line film", &j.Dot},
 		{"min-dot", "LENGTH", "diameter of the smallest dot and the smallest hole: 0.18mm", &j.MinDot},
@@ -221,9 +221,11 @@ func (j *Job) Check() error {
 	if j.Margins != "" {
 		return &SettingError{"margins", "", "films have the margins of their marks: leave it out, or take --process duplicator"}
 	}
-	if lpi := j.Ruling.LPI(); j.Dot.Screened() && lpi > j.Resolution()/2 {
-		return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.Resolution()) + " dpi holds at most " + number(j.Resolution()/2) +
-			" lines per inch, and good tints up to " + number(math.Floor(j.Resolution()/10)) + "; give a lower ruling or a higher film-dpi"}
+	for _, name := range append(j.Ruling.Names(), "") {
+		if lpi := j.Ruling.Of(name); j.Dot.Screened() && lpi > j.Resolution()/2 {
+			return &SettingError{"ruling", string(j.Ruling), "a film of " + number(j.Resolution()) + " dpi holds at most " + number(j.Resolution()/2) +
+				" lines per inch, and good tints up to " + number(math.Floor(j.Resolution()/10)) + "; give a lower ruling or a higher film-dpi"}
+		}
 	}
 	return nil
 }

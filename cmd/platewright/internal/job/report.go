@@ -24,6 +24,9 @@ type Report struct {
 	TrapMM   float64   `json:"trap_mm"`
 	Fit      *Fit      `json:"fit,omitempty"`
 	Coverage *Coverage `json:"coverage,omitempty"`
+
+	Mesh *MeshReport `json:"mesh,omitempty"`
+
 	Held     bool      `json:"held,omitempty"` // findings kept the films back
 	Findings []Finding `json:"findings"`
 	Files    []File    `json:"files"` // all that the run made, report.json aside

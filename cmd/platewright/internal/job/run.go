@@ -337,7 +337,7 @@ func (r *run) describe() error {
 	for _, f := range r.films.Findings {
 		r.find(f)
 	}
-	r.report.Print = r.films.Print
+	r.report.Print, r.report.Mesh = r.films.Print, r.films.Mesh
 	for i, name := range r.Inks {
 		in := Ink{Name: name, Order: i + 1, BasePercent: Round(r.choice.base(r.stock, i), 3), Dot: "none",
 			MeanCoverage: Round(mean(r.res.Ink[i]), 5), Color: HexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
@@ -346,7 +346,7 @@ func (r *run) describe() error {
 			in.RulingLPI, in.AngleDeg = Round(s.Ruling(), 3), Round(s.Angle(), 3)
 		} else if r.duplicator() && r.screened() { // the machine is set to them
 			in.Dot = "the machine's"
-			in.RulingLPI, in.AngleDeg = Round(r.Ruling.LPI(), 3), r.angles[i]
+			in.RulingLPI, in.AngleDeg = Round(r.Ruling.Of(name), 3), r.angles[i]
 		}
 		var err error
 		if in.Tones, err = r.tones(i); err != nil {

@@ -151,6 +151,11 @@ func (s *Stock) Choose(j *Job, paper *ink.Paper, inks []*ink.Ink) (*Choice, erro
 			}
 		}
 	}
+	for _, name := range j.Ruling.Names() {
+		if _, err := c.index(name); err != nil {
+			return nil, mistyped("ruling", err)
+		}
+	}
 	var err error
 	c.Model, err = composite.New(s.Shelf, paper, c.Uses)
 	return c, err

@@ -158,6 +158,11 @@ func (r *run) filmFacts() []sheet.Fact {
 	add(r.Mirror, "Reading", "mirrored")
 	add(r.Negative, "Tone", "negative: black where no ink prints")
 	add(r.report.TrapMM > 0, "Trap", fmt.Sprintf("%g mm", r.report.TrapMM))
+	if r.report.Mesh != nil {
+		for _, line := range r.report.Mesh.words() {
+			add(true, line[0], line[1])
+		}
+	}
 	return append(facts, r.toneFacts()...)
 }
 

@@ -45,24 +45,65 @@ func (l *Length) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// Ruling is a halftone ruling: 45 (lines per inch) or 18/cm.
+// Ruling is a halftone ruling: 45 (lines per inch) or 18/cm, for all inks, for
+// some by name, or both: "45,deep kelp=55".
 type Ruling string
 
-// LPI returns the ruling in lines per inch, 0 when it is not given.
-func (r Ruling) LPI() float64 {
-	v, err := halftone.ParseRuling(string(r))
-	if err != nil {
-		return 0
+// defaultLPI is the ruling of inks that are given none: paper takes 30 to 55 by
+// hand (common practice).
+const defaultLPI = 45
+
+// LPI returns the ruling of all inks without their own in lines per inch.
+func (r Ruling) LPI() float64 { return r.Of("") }
+
+// Of returns the ruling of an ink in lines per inch.
+func (r Ruling) Of(ink string) float64 {
+	lpi := float64(defaultLPI)
+	for _, part := range splitList(string(r)) {
+		name, v, err := parseRuling(part)
+		switch {
+		case err != nil:
+		case name != "" && strings.EqualFold(name, ink):
+			return v
+		case name == "":
+			lpi = v
+		}
 	}
-	return v
+	return lpi
+}
+
+// Names returns the inks that have a ruling of their own.
+func (r Ruling) Names() (names []string) {
+	for _, part := range splitList(string(r)) {
+		if name, _, err := parseRuling(part); err == nil && name != "" {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
+func parseRuling(part string) (name string, lpi float64, err error) {
+	if i := strings.LastIndexByte(part, '='); i >= 0 {
+		if name, part = strings.TrimSpace(part[:i]), part[i+1:]; name == "" {
+			return "", 0, errors.New("give ink=ruling, or a ruling for all inks")
+		}
+	}
+	lpi, err = halftone.ParseRuling(strings.TrimSpace(part))
+	return name, lpi, err
 }
 
 func (r Ruling) String() string { return string(r) }
 
-// UnmarshalText takes a ruling above zero.
+// UnmarshalText takes rulings above zero.
 func (r *Ruling) UnmarshalText(b []byte) error {
-	if _, err := halftone.ParseRuling(string(b)); err != nil {
-		return err
+	parts := splitList(string(b))
+	if len(parts) == 0 {
+		parts = []string{""}
+	}
+	for _, part := range parts {
+		if _, _, err := parseRuling(part); err != nil {
+			return err
+		}
 	}
 	*r = Ruling(b)
 	return nil
