@@ -10,8 +10,8 @@ import (
 	"slices"
 )
 
-// TIFF 6.0 tags and types (Aldus, June 1992; Deflate is 8 of its Technical Note 2
-// on Photoshop's file supplements).
+// TIFF 6.0 tags and types (Aldus, June 1992; compression 8, Deflate, is of the
+// supplement of March 2002).
 const (
 	tiffASCII    = 2
 	tiffShort    = 3

@@ -89,7 +89,7 @@ func sniff(data []byte) (format, error) {
 		what = "a PDF file, not a picture this reads"
 	case has(0, "%!PS"), has(0, "\xc5\xd0\xd3\xc6"):
 		what = "a PostScript file, not a picture this reads"
-	case has(0, "8BPS"), has(0, "gimp xcf"), has(0, "PK\x03\x04"):
+	case has(0, "8BPS"), has(0, "PK\x03\x04"):
 		what = "a file with layers or an archive, not a picture this reads"
 	case has(4, "ftyp"), has(0, "\xff\x0a"), has(0, "\x00\x00\x00\x0cJXL "), has(0, "\x00\x00\x00\x0cjP  "):
 		what = "a picture of a kind that is not read"
