@@ -2,6 +2,7 @@ package separate
 
 import (
 	"fmt"
+	"math"
 	"sort"
 
 	"platewright/composite/spectrum"
@@ -11,7 +12,8 @@ import (
 const fitSample = 150000
 
 // fitPlanes compares the predicted print with the wanted colors on pixels
-// spread evenly over the picture.
+// spread evenly over the picture. Where flats were labeled, pixels on an edge
+// between two of them are left out: the film cuts the edge inside them.
 func (e *engine) fitPlanes() {
 	pixels := e.p.Width * e.p.Height
 	// A stride that shares no factor with the width walks all columns.
@@ -23,6 +25,7 @@ func (e *engine) fitPlanes() {
 	de := make([]float64, n)
 	many := make([]bool, n)
 	tinted := make([]bool, n) // near the paper and yet printed
+	edge := make([]bool, n)
 	bare := e.bareSet()
 	full := 255.0
 	if e.p.Pix == nil {
@@ -34,6 +37,10 @@ func (e *engine) fitPlanes() {
 		return func(j int) {
 			i := j * stride
 			x, y := i%e.p.Width, i/e.p.Width
+			if e.res.Labels != nil && !e.plain(x, y) {
+				edge[j] = true
+				return
+			}
 			inks, most := 0, 0.0
 			for ink, plane := range e.res.Ink {
 				c[ink] = float64(plane[i]) / 65535
@@ -55,7 +62,12 @@ func (e *engine) fitPlanes() {
 	fit := &e.res.Fit
 	sum := 0.0
 	reach, over, tint := 0, 0, 0
+	kept := de[:0]
 	for j, d := range de {
+		if edge[j] {
+			continue
+		}
+		kept = append(kept, d)
 		sum += d
 		if d <= ReachDE {
 			reach++
@@ -66,6 +78,10 @@ func (e *engine) fitPlanes() {
 		if tinted[j] {
 			tint++
 		}
+	}
+	de, n = kept, len(kept)
+	if n == 0 {
+		return
 	}
 	sort.Float64s(de)
 	fit.MeanDE = sum / float64(n)
@@ -78,6 +94,20 @@ func (e *engine) fitPlanes() {
 			fmt.Sprintf("%.0f %% of the picture is nearly the color of the paper and would print as a pale tint", 100*share),
 			"leave it to the paper with --unprinted and the color of that background")
 	}
+}
+
+// plain reports whether the pixel is like one beside it and one above or below.
+func (e *engine) plain(x, y int) bool {
+	r, g, b := e.p.At(x, y)
+	same := func(x, y int) bool {
+		if x < 0 || y < 0 || x >= e.p.Width || y >= e.p.Height {
+			return true
+		}
+		r2, g2, b2 := e.p.At(x, y)
+		const near = 2.5 / 255 // what JPEG leaves of a flat
+		return math.Abs(r-r2) < near && math.Abs(g-g2) < near && math.Abs(b-b2) < near
+	}
+	return (same(x-1, y) || same(x+1, y)) && (same(x, y-1) || same(x, y+1))
 }
 
 func gcd(a, b int) int {
