@@ -278,20 +278,30 @@ func FuzzLoad(f *testing.F) {
 			return
 		}
 		c.Films()
-		m := fuzzPicture()
-		if _, err := c.Read([]*Picture{m}, nil); err == nil {
-			t.Fatal("noise was read as a chart")
-		}
 	})
 }
 
-// fuzzPicture is a small picture of squares.
-func fuzzPicture() *Picture {
-	return &Picture{Name: "squares", Width: 320, Height: 320, Row: func(y int, dst []float32) {
-		for i := range dst {
-			dst[i] = float32((i/3/20+y/20)%3) / 3
+// FuzzRead shows all kinds of pictures to a chart: none is one.
+func FuzzRead(f *testing.F) {
+	c := layOut(f, 2, 210, 297)
+	f.Add([]byte{0, 255}, uint16(320), uint16(330))
+	f.Add([]byte("any text at all"), uint16(500), uint16(300))
+	f.Add([]byte{}, uint16(2), uint16(30000))
+	f.Fuzz(func(t *testing.T, data []byte, w, h uint16) {
+		if int(w)*int(h) > 400*400 || len(data) == 0 {
+			data = append(data, 0)
+			w, h = w%400, h%400
 		}
-	}}
+		p := &Picture{Name: "pattern", Width: int(w), Height: int(h), PPI: float64(len(data)), Row: func(y int, dst []float32) {
+			for i := range dst {
+				dst[i] = float32(data[(i/3/7+y/7*31)%len(data)])/200 - .1
+			}
+		}}
+		var e *ReadError
+		if _, err := c.Read([]*Picture{p}, nil); !errors.As(err, &e) || strings.Contains(err.Error(), "\n") {
+			t.Fatalf("%v", err)
+		}
+	})
 }
 
 func BenchmarkFit(b *testing.B) {
@@ -302,7 +312,7 @@ func BenchmarkFit(b *testing.B) {
 }
 
 func BenchmarkRead(b *testing.B) {
-	s := makeScene(b, "fogra29l-uncoated.csv", 1)
+	s := uncoated(b)
 	m, ppi := shot{sensor: scanners()[2], level: .8, dpi: 150, seed: 3}.take(s.press, s.print, s.chart)
 	p := picture("scan", m, ppi)
 	for b.Loop() {

@@ -10,9 +10,8 @@ import (
 
 // Every picture that cannot be read is named for what it is, with the mend.
 func TestFaults(t *testing.T) {
-	s := makeScene(t, "fogra29l-uncoated.csv", 1)
+	s := uncoated(t)
 	good := shot{sensor: scanners()[2], level: .8, noise: .004, blur: .5, dpi: 110, seed: 3, turn: 2}
-	other := makeScene(t, "fogra39l-coated.csv", 2)
 	take := func(change func(*shot)) *image.RGBA {
 		sh := good
 		change(&sh)
@@ -65,9 +64,14 @@ func TestFaults(t *testing.T) {
 			t.Errorf("%s: %v, want %s: … %s", tt.name, err, tt.kind, tt.say)
 		}
 	}
-	_, err := other.chart.Read([]*Picture{picture("other", plain, 110)}, nil)
-	var e *ReadError
-	if !errors.As(err, &e) || e.Kind != Wrong || !strings.Contains(e.Text, "this is chart "+s.chart.Code) {
-		t.Errorf("another chart: %v", err)
+	for say, other := range map[string]*Chart{
+		"this is chart " + s.chart.Code + " and chart.toml is of chart": layOut(t, 3, 210, 297),
+		"not the code of this chart":                                    layOut(t, 3, 297, 420),
+	} {
+		_, err := other.Read([]*Picture{picture("other", plain, 110)}, nil)
+		var e *ReadError
+		if !errors.As(err, &e) || e.Kind != Wrong || !strings.Contains(e.Text, say) || !strings.Contains(e.Text, "take the chart.toml made with these films") {
+			t.Errorf("another chart: %v, want %q", err, say)
+		}
 	}
 }

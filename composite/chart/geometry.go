@@ -56,9 +56,3 @@ func (v *view) at(x, y float64) point {
 	w := v[6]*x + v[7]*y + v[8]
 	return point{(v[0]*x + v[1]*y + v[2]) / w, (v[3]*x + v[4]*y + v[5]) / w}
 }
-
-// scale is how many pixels a millimetre has around x, y, to the right and down.
-func (v *view) scale(x, y float64) (right, down float64) {
-	const d = .5
-	return v.at(x-d, y).distance(v.at(x+d, y)), v.at(x, y-d).distance(v.at(x, y+d))
-}

@@ -56,6 +56,3 @@ func (r *Reading) Overlay(n int) image.Image {
 	}
 	return m
 }
-
-// Pictures returns how many pictures were read.
-func (r *Reading) Pictures() int { return len(r.pages) }

@@ -208,7 +208,7 @@ func (c *Chart) find(p *Picture) (*page, error) {
 	case len(marks) == 2 || len(marks) == 1:
 		return fail(CutOff, "%d of the four corner targets are seen; show the whole sheet, flat and unfolded", len(marks))
 	case tried:
-		return fail(Wrong, "targets are seen but not the code between the upper ones; this may be another kind of sheet, or the code is covered")
+		return fail(Wrong, "targets are seen but not the code of this chart between the upper ones; take the chart.toml made with these films, and keep the code uncovered")
 	case len(marks) > 3:
 		return fail(Wrong, "the targets do not stand as on a chart; show one sheet at a time, whole and flat")
 	default:

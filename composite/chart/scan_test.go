@@ -9,6 +9,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
+	"sync"
 	"testing"
 
 	"platewright/composite/spectrum"
@@ -26,6 +28,21 @@ type scene struct {
 	shift [][2]int // tenths of a millimetre, by ink
 	print *print
 }
+
+// uncoated is a scene that several tests share.
+func uncoated(t testing.TB) *scene {
+	t.Helper()
+	sceneOnce.Do(func() { scenePrint = makeScene(t, "fogra29l-uncoated.csv", 4) })
+	if scenePrint == nil {
+		t.Fatal("no scene")
+	}
+	return scenePrint
+}
+
+var (
+	sceneOnce  sync.Once
+	scenePrint *scene
+)
 
 func makeScene(t testing.TB, file string, seed uint64) *scene {
 	t.Helper()
@@ -224,5 +241,157 @@ func TestScansAndPhotos(t *testing.T) {
 	}
 	if v := total[1].plain / total[1].n; !(v <= 3) {
 		t.Errorf("photo patches are off by %.2f", v)
+	}
+}
+
+// What each source of error costs: pictures that have only one, by a sensor that
+// sees as the eye does, and last by others. The light is flattened and the middle of
+// patches read, so that nothing costs more than a third of what pulls by hand vary by.
+func TestErrorBudget(t *testing.T) {
+	s := uncoated(t)
+	eye := &sensor{name: "eye", eye: true}
+	plain := shot{sensor: eye, level: .8, dpi: 110, seed: 9}
+	rows := []struct {
+		name   string
+		change func(*shot)
+		most   float64
+	}{
+		{"nothing but eight bits", func(*shot) {}, .45},
+		{"turned by 4°", func(h *shot) { h.turn = 4 }, .45},
+		{"noise of 1 %", func(h *shot) { h.noise = .01 }, .5},
+		{"blur of half a millimetre", func(h *shot) { h.blur = 2 }, .75},
+		{"JPEG of quality 75", func(h *shot) { h.quality = 75 }, 1},
+		{"eighty specks of dust", func(h *shot) { h.dust = 80 }, .45},
+		{"light uneven by 30 %", func(h *shot) { h.uneven = .3 }, .6},
+		{"seen 25° from the side", func(h *shot) { h.photo, h.tilt, h.axis = true, 25, 30 }, .45},
+	}
+	if *allScans > 0 {
+		for _, q := range append(scanners(), phones()...) {
+			rows = append(rows, struct {
+				name   string
+				change func(*shot)
+				most   float64
+			}{q.name + " sensor", func(h *shot) { h.sensor = q }, 5})
+		}
+	}
+	for _, row := range rows {
+		h := plain
+		row.change(&h)
+		m, ppi := h.take(s.press, s.print, s.chart)
+		r, err := s.chart.Read([]*Picture{picture(row.name, m, ppi)}, nil)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		off, register := s.off(r)
+		t.Logf("%-28s patches ΔE00 %.2f, register %.3f mm", row.name, off, register)
+		if !(off <= row.most) || register > .1 {
+			t.Errorf("%s: patches are off by %.2f, register by %.3f mm; want %g and .1", row.name, off, register, row.most)
+		}
+	}
+}
+
+// Several pictures are averaged, and how far they vary is told for each patch.
+func TestSeveralPulls(t *testing.T) {
+	s := uncoated(t)
+	var pictures []*Picture
+	var each [][]Sample
+	for n := range 2 {
+		m, ppi := shot{sensor: scanners()[n], level: .8, dpi: 100, seed: uint64(n), turn: float64(2 * n)}.take(s.press, s.print, s.chart)
+		p := picture("pull", m, ppi)
+		r, err := s.chart.Read([]*Picture{p}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pictures, each = append(pictures, p), append(each, r.Samples)
+	}
+	r, err := s.chart.Read(pictures, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := 0
+	for i := range r.Samples {
+		a, b := each[0][i].Color, each[1][i].Color
+		for k, v := range r.Samples[i].Color {
+			if math.Abs(v-(a[k]+b[k])/2) > 1e-9 {
+				t.Fatalf("patch %d is no mean: %v of %v and %v", i+1, r.Samples[i].Color, a, b)
+			}
+		}
+		if d := deltaE(a, b); d > 2 && r.Samples[i].Spread < d/3 {
+			t.Errorf("patch %d: the pulls differ by %.1f and ±%.2f is told", i+1, d, r.Samples[i].Spread)
+		} else if d > 2 {
+			told++
+		}
+	}
+	if told < 5 {
+		t.Errorf("only %d patches differ", told)
+	}
+}
+
+func TestNewReference(t *testing.T) {
+	c := layOut(t, 2, 210, 297)
+	for _, tt := range []struct {
+		text, want string
+		card       int
+		known      int
+	}{
+		{"x_mm,y_mm,L,a,b\n5,5,20,0,0\n15,5,50,0,0\n25,5,80,0,0\n", "", 3, 0},
+		{"straw,poppy,L,a,b\n0,0,95,0,2\n100,0,88,-5,80\n100,100,50,60,40\n50,0,90,0,40\n", "", 0, 2},
+		{"x_mm,y_mm,L,a,b\n5,5,20,0,0\n", "3 or more are needed", 0, 0},
+		{"x_mm,L,a,b\n5,20,0,0\n", "needs both x_mm and y_mm", 0, 0},
+		{"L,a,b\n20,0,0\n", "no column holds film percents", 0, 0},
+		{"straw,poppy,L,a,b\n50,0,90,0,40\n", "no solid among the reference", 0, 0},
+	} {
+		tab, err := read(t, tt.text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := c.NewReference(tab)
+		if tt.want != "" {
+			if err == nil || !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("%q: %v, want %q", tt.text, err, tt.want)
+			}
+			continue
+		}
+		if err != nil || len(r.card) != tt.card || len(r.known) != tt.known {
+			t.Errorf("%q: %+v, %v", tt.text, r, err)
+		}
+	}
+}
+
+// A gray card mends a scanner whose tone curve is not what it says.
+func TestGrayCard(t *testing.T) {
+	s := uncoated(t)
+	m, ppi := shot{sensor: &sensor{eye: true}, level: .8, dpi: 110, seed: 2, card: true}.take(s.press, s.print, s.chart)
+	p := picture("scan", m, ppi)
+	bent := *p
+	bent.Row = func(y int, dst []float32) {
+		p.Row(y, dst)
+		for i, v := range dst {
+			dst[i] = float32(math.Pow(math.Max(float64(v), 0), 1.15))
+		}
+	}
+	dyes, places := cardSpectra()
+	gray := &Reference{}
+	for i, r := range dyes {
+		c := r.XYZ()
+		if lab := c.Lab(); math.Hypot(lab[1], lab[2]) < 8 {
+			gray.card, gray.places = append(gray.card, Sample{Color: c}), append(gray.places, places[i])
+		}
+	}
+	if len(gray.card) < 3 {
+		t.Fatalf("%d grays", len(gray.card))
+	}
+	var off [2]float64
+	for k, ref := range []*Reference{nil, gray} {
+		r, err := s.chart.Read([]*Picture{&bent}, ref)
+		if err != nil {
+			t.Fatal(err)
+		}
+		off[k], _ = s.off(r)
+	}
+	t.Logf("bent tones cost ΔE %.2f, with a gray card %.2f", off[0], off[1])
+	if off[0] < 1.5 || off[1] > .6*off[0] {
+		t.Errorf("off by %.2f, with a gray card %.2f", off[0], off[1])
 	}
 }

@@ -250,6 +250,7 @@ func pull(c *Chart, shift [][2]int, order []int) *print {
 // that its maker found for it on everyday things.
 type sensor struct {
 	name string
+	eye  bool // sees as the standard observer does
 	s    [3]spectrum.Reflectance
 	m    [3][3]float64
 }
@@ -307,6 +308,9 @@ func (s *sensor) raw(r *spectrum.Reflectance) (v [3]float64) {
 
 // rgb is linear sRGB as the device writes it.
 func (s *sensor) rgb(r *spectrum.Reflectance) (v [3]float64) {
+	if s.eye {
+		return r.XYZ().Linear()
+	}
 	raw := s.raw(r)
 	for c := range v {
 		for k, x := range raw {

@@ -91,8 +91,7 @@ func (q *plane) paperAt(x, y int) float64 {
 func blobs(dark []bool, w, h int) []*blob {
 	type run struct{ x0, x1, id int }
 	var parent []int
-	var find func(int) int
-	find = func(i int) int {
+	find := func(i int) int {
 		for parent[i] != i {
 			parent[i] = parent[parent[i]]
 			i = parent[i]
