@@ -65,10 +65,13 @@ func (e *engine) run() (*Result, error) {
 		return nil, err
 	}
 	var err error
-	if e.res.Tints == TintsAny {
-		err = e.continuous()
-	} else {
+	switch {
+	case e.res.Tints != TintsAny:
 		err = e.labels()
+	case e.opt.Underbase:
+		err = e.overBase()
+	default:
+		err = e.continuous()
 	}
 	if err != nil {
 		return nil, err

@@ -58,6 +58,9 @@ func (e *engine) newChooser() (*chooser, error) {
 		c.lab[l] = s.e.XYZ(v).Lab()
 		c.add[l] = s.small(v)
 	}
+	if e.opt.Underbase {
+		c.overBaseOnly()
+	}
 	return c, nil
 }
 
@@ -71,12 +74,13 @@ func (c *chooser) best(t *target) uint16 {
 	return uint16(at)
 }
 
-// solid returns the label of one ink alone.
-func (c *chooser) solid(ink int) uint16 {
+// solid returns the label of one ink alone, or over the underbase.
+func (c *chooser) solid(ink int, underbase bool) uint16 {
 	for l, cov := range c.cov {
 		ok := true
 		for i, v := range cov {
-			ok = ok && (i == ink) == (v == 65535) && (i == ink || v == 0)
+			on := i == ink || underbase && i == 0
+			ok = ok && on == (v == 65535) && (on || v == 0)
 		}
 		if ok {
 			return uint16(l)
@@ -99,7 +103,7 @@ func (e *engine) labels() error {
 		}
 		for i, p := range pins {
 			if near(rgb, p, pinNear) {
-				return c.solid(e.opt.Pins[i].Ink)
+				return c.solid(e.opt.Pins[i].Ink, e.opt.Underbase)
 			}
 		}
 		t := e.read.target([3]float64{float64(rgb[0]) / 255, float64(rgb[1]) / 255, float64(rgb[2]) / 255})

@@ -1,6 +1,7 @@
 package separate
 
 import (
+	"errors"
 	"fmt"
 
 	"platewright/composite/spectrum"
@@ -74,6 +75,10 @@ type Options struct {
 	Pins      []Pin
 	Unprinted []spectrum.XYZ // colors that are bare paper, besides white and transparent
 
+	// Underbase says that the first ink lies solid beneath all others and where
+	// it shows itself, as a white does on dark paper. No ink prints beside it.
+	Underbase bool
+
 	Workers int // goroutines; 0 means one a core. It changes no result.
 }
 
@@ -103,6 +108,9 @@ func (o *Options) check(inks int) error {
 			}
 			last = p
 		}
+	}
+	if o.Underbase && inks < 2 {
+		return errors.New("separate: an underbase needs an ink over it")
 	}
 	if o.InksPerSpot < 0 {
 		return fmt.Errorf("separate: %d inks in one spot: give 1 or more", o.InksPerSpot)
