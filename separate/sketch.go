@@ -142,10 +142,6 @@ func (s *Sketcher) grid(sv *solver) {
 	}
 }
 
-// slack is how far the rough distance may lie above the squared ΔE00 of an
-// answer so far and still be looked at closely.
-const slack = 30
-
 // nearest returns the entry of least cost. Where entries are answers by
 // themselves that is exact, where they are starts it is by m, the metric around
 // the target.

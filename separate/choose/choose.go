@@ -39,6 +39,13 @@ type Question struct {
 	Options separate.Options
 }
 
+func (q *Question) top() int {
+	if q.Top == 0 {
+		return 5
+	}
+	return q.Top
+}
+
 // Best returns the count inks of the shelf that print p best on the paper,
 // as they are, in the best order. p is flattened.
 func Best(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, count int, opt separate.Options) (*Choice, error) {
@@ -75,11 +82,7 @@ func Rank(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Pi
 			return nil, err
 		}
 	}
-	top := q.Top
-	if top == 0 {
-		top = 5
-	}
-	found = found[:min(top, len(found))]
+	found = found[:min(q.top(), len(found))]
 	out := make([]*Choice, len(found))
 	err = parallel(len(found), func() func(int) error {
 		return func(i int) (err error) {

@@ -48,7 +48,9 @@ func FreeInks(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwor
 		return nil, nil, wrong("the picture leaves the paper bare: there is nothing to print")
 	}
 	f.seed(h)
-	q.Count = min(q.Count, len(f.pool))
+	if q.Count = min(q.Count, len(f.pool)); q.Count == 0 {
+		return nil, nil, wrong("no ink on %q has a color of the picture: choose another paper", paper.Name)
+	}
 	// The inks of the shelf stay on it, as they say what paper it is.
 	f.shelf = &ink.Shelf{Papers: shelf.Papers, Inks: append(slices.Clone(shelf.Inks), f.pool...)}
 	if err := f.shelf.Prepare(); err != nil {
@@ -123,11 +125,24 @@ func (f *free) seed(h *histogram) {
 				return
 			}
 		}
-		if i := f.ink(c, 0); i != nil {
-			i.Name = fmt.Sprintf("free %d", len(had)+1)
-			had = append(had, c)
-			f.pool = append(f.pool, i)
+		i := f.ink(c, 0)
+		for by := .9; i == nil && by > .3; by -= .1 {
+			// A color that no ink has is sought on the way from the paper.
+			near := paper
+			for j := range near {
+				near[j] += by * (c[j] - paper[j])
+			}
+			i = f.ink(near, 0)
 		}
+		if i == nil { // on dark paper an ink has to hide it
+			i = f.ink(c, freeOpacities[len(freeOpacities)-1])
+		}
+		if i == nil {
+			return
+		}
+		had = append(had, c)
+		i.Name = fmt.Sprintf("free %d", len(had))
+		f.pool = append(f.pool, i)
 	}
 	main := h.cluster(freePool / 2)
 	for _, c := range main.want {

@@ -21,6 +21,10 @@ const (
 	finalSets  = 12   // sets that every order is solved of, and the best exactly
 	finalMost  = 24   // answers that are solved exactly
 
+	// closeBy is how much worse an answer may look before it is solved exactly
+	// to be given up after.
+	closeBy = 1.04
+
 	// ruleLead is how much worse, by the model, the trade's order may be and
 	// still be taken: the model is not that sure.
 	ruleLead = 1.003
@@ -391,6 +395,9 @@ func (s *search) exact(ctx context.Context, in [][]answer) ([]answer, error) {
 		return nil, nil
 	}
 	in = in[:min(finalSets, len(in))]
+	for len(in) > s.q.top() && in[len(in)-1][0].score > closeBy*in[0][0].score+.02 {
+		in = in[:len(in)-1]
+	}
 	var tasks []answer
 	for _, a := range in {
 		tasks = append(tasks, a[0])
@@ -401,7 +408,7 @@ func (s *search) exact(ctx context.Context, in [][]answer) ([]answer, error) {
 		for _, o := range a[1:] {
 			if slices.IsSorted(o.order) {
 				tasks = append(tasks, o)
-			} else if o.score <= 1.03*in[0][0].score+.02 {
+			} else if o.score <= closeBy*in[0][0].score+.02 {
 				more = append(more, o)
 			}
 		}
