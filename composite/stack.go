@@ -13,7 +13,8 @@
 // each band. Measured overprints replace predicted ones, and what contains them
 // keeps its predicted ratio to them. Tints mix the 2^k overprint colors in X, Y
 // and Z with Demichel's weights and the Yule–Nielsen factor n (Neugebauer 1937,
-// Viggiano 1985), with a tone curve per ink and channel where tints are measured.
+// Viggiano 1985), with a tone curve per ink and channel where tints are measured;
+// measured tints of overlaps bend that sum between its corners.
 //
 // # How well
 //
@@ -37,6 +38,7 @@
 //	p = 1.5                                            1.01   1.14    1.70
 //	p = 1.2 and the overlaps of two inks measured      0.79   0.89    0.87
 //	all 16 solids and overprints measured              0.72    –      0.80
+//	… and 35 tints of overlaps (see bend)              0.32    –      0.26
 //
 // The films at 90 % fit as well, but then two clear inks would print another
 // color in another order. Chosen on any one condition alone, p would have been

@@ -244,6 +244,11 @@ func (o *measureOptions) report(p *program, m *measurement, fit *chart.Fitted) {
 		p.say("patches printed twice differ by ±ΔE %.1f", fit.Repeat)
 	}
 	if m.reading != nil {
+		mean := 0.0
+		for _, s := range m.samples {
+			mean += s.Spread / float64(len(m.samples))
+		}
+		p.say("patches vary by ±ΔE %.1f within and between pulls", mean)
 		for i, r := range m.reading.Register {
 			if i < len(m.print.Inks) && r.Read {
 				p.say("register: %s lies %.2f mm to the right and %.2f mm down", m.print.Inks[i], r.X, r.Y)

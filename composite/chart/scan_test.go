@@ -395,3 +395,34 @@ func TestGrayCard(t *testing.T) {
 		t.Errorf("off by %.2f, with a gray card %.2f", off[0], off[1])
 	}
 }
+
+// A scan of 600 dpi says what one of 100 does.
+func TestFineScan(t *testing.T) {
+	s := uncoated(t)
+	m, _ := shot{sensor: scanners()[2], level: .8, dpi: 100, seed: 1}.take(s.press, s.print, s.chart)
+	coarse := picture("coarse", m, 100)
+	const by = 6
+	fine := &Picture{Name: "fine", Width: by * coarse.Width, Height: by * coarse.Height, PPI: 100 * by}
+	row := make([]float32, 3*coarse.Width)
+	fine.Row = func(y int, dst []float32) {
+		if y%by == 0 || y == 0 {
+			coarse.Row(y/by, row)
+		}
+		for x := range fine.Width {
+			copy(dst[3*x:3*x+3], row[3*(x/by):])
+		}
+	}
+	a, err := s.chart.Read([]*Picture{coarse}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := s.chart.Read([]*Picture{fine}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range a.Samples {
+		if d := deltaE(a.Samples[i].Color, b.Samples[i].Color); d > .3 {
+			t.Errorf("patch %d differs by %.2f", i+1, d)
+		}
+	}
+}
