@@ -59,7 +59,35 @@ func NewFlats(labels halftone.Tone, cov [][]uint16, inks []Ink, mm, dpi float64)
 
 // Bits returns the film of an ink, counted from 0. A label counts as inked from
 // half of full coverage.
-func (f *Flats) Bits(ink int) halftone.Bits { return &flatBits{f.plate(ink, 0x8000)} }
+func (f *Flats) Bits(ink int) halftone.Bits { return &flatBits{f.plate(ink, 0x8000), false} }
+
+// Choked returns the film of an ink that lies beneath others, drawn back by a
+// width in millimetres at the film's resolution where its own edge meets bare
+// paper beneath another ink; where it shows by itself its outline stays. Ink
+// counts from half of full coverage.
+func (f *Flats) Choked(ink int, mm, dpi float64) (halftone.Bits, error) {
+	radius, err := pixels(mm, dpi)
+	if err != nil {
+		return nil, err
+	}
+	// What is spread is the lack of the ink.
+	g := *f
+	g.radius = radius
+	p := &flatPlate{Flats: &g, level: make([]int, len(f.cov)), most: make([]uint16, len(f.cov)), values: []uint16{halftone.Full}}
+	for l, c := range f.cov {
+		if c[ink] < 0x8000 {
+			continue
+		}
+		p.level[l] = -1
+		for o, v := range c {
+			if o != ink && v >= bare {
+				p.most[l] = halftone.Full
+			}
+		}
+	}
+	p.begin()
+	return &flatBits{p, true}, nil
+}
 
 // Tone returns the coverage of an ink on the film. Beneath a tint it is no more
 // than the tint's.
@@ -94,14 +122,19 @@ func (f *Flats) plate(ink int, least uint16) *flatPlate {
 			}
 		}
 	}
-	// From pixel center to pixel center; the half rounds the width.
-	if r := f.radius + .5; r >= 1 {
+	p.begin()
+	return p
+}
+
+// begin settles how far contacts reach. From pixel center to pixel center; the
+// half rounds the width.
+func (p *flatPlate) begin() {
+	if r := p.radius + .5; r >= 1 {
 		for dy := 0; float64(dy) <= r; dy++ {
 			p.reach = append(p.reach, int32(math.Sqrt(float64(r*r)-float64(dy*dy))))
 		}
 	}
 	p.pool.New = func() any { return newFlatRows(p) }
-	return p
 }
 
 // span is pixels from … to−1 of a row, of one label.
@@ -272,7 +305,10 @@ func runs(out []span, b []uint64, s span) []span {
 	return out
 }
 
-type flatBits struct{ *flatPlate }
+type flatBits struct {
+	*flatPlate
+	lack bool // the plate says where there is no ink
+}
 
 func (p *flatBits) Size() (w, h int) { return p.w, p.h }
 
@@ -287,6 +323,14 @@ func (p *flatBits) Rows(dst []byte, stride, y0, y1 int) {
 				ink(row, int(from), int(to))
 			}
 		})
+		if p.lack {
+			for i := range row {
+				row[i] = ^row[i]
+			}
+			if n := p.w & 7; n != 0 {
+				row[len(row)-1] &= ^(byte(0xff) >> n)
+			}
+		}
 	}
 }
 

@@ -234,3 +234,52 @@ func BenchmarkFlats(b *testing.B) {
 		bits.Rows(rows, stride, 0, m.h)
 	}
 }
+
+// A choked underbase stays a trap's width within the inks over it, keeps its own
+// outline where it shows, and agrees with the plate that is choked.
+func TestChoked(t *testing.T) {
+	const n, mm = 80, 5
+	cov := [][]uint16{{0, 0}, {halftone.Full, 0}, {halftone.Full, halftone.Full}}
+	m := &labelMap{w: n, h: n}
+	plates := []*halftone.Plate{{Width: n, Height: n}, {Width: n, Height: n}}
+	for y := range n {
+		for x := range n {
+			l := uint16(0)
+			if math.Hypot(float64(x-40), float64(y-40)) < 30 {
+				l = 1 + uint16(x/40) // white on the left, ink over it on the right
+			}
+			m.label = append(m.label, l)
+			for i := range plates {
+				plates[i].Cov = append(plates[i].Cov, cov[l][i])
+			}
+		}
+	}
+	f, err := NewFlats(m, cov, make([]Ink, 2), 0, mmPerInch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := f.Choked(0, mm, mmPerInch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	film := onFilm(b)
+	plate, err := ChokeUnder(plates[0], plates[1:], mm, mmPerInch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, got := range film {
+		x, y := k%n, k/n
+		edge := 30 - math.Hypot(float64(x-40), float64(y-40)) // inside the outline
+		want := edge > 0
+		if x >= 40 {
+			want = edge > mm
+		}
+		near := math.Abs(edge) < 1.5 || math.Abs(edge-mm) < 1.5 || x < 46 && x >= 40
+		if !near && (got == 1) != want {
+			t.Fatalf("film pixel %d, %d, %.1f inside, is %d", x, y, edge, got)
+		}
+		if v := plate.Cov[k]; !near && (v == halftone.Full) != want {
+			t.Fatalf("plate pixel %d, %d, %.1f inside, is %d", x, y, edge, v)
+		}
+	}
+}

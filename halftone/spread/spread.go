@@ -89,6 +89,32 @@ func Choke(p *halftone.Plate, mm, ppi float64) (*halftone.Plate, error) {
 	return out, nil
 }
 
+// ChokeUnder returns a plate that lies beneath others with its ink cut back by a
+// radius in millimetres, except where it shows by itself: there none of the
+// others prints. All have one size.
+func ChokeUnder(p *halftone.Plate, over []*halftone.Plate, mm, ppi float64) (*halftone.Plate, error) {
+	out, err := Choke(p, mm, ppi)
+	if err != nil {
+		return nil, err
+	}
+	for i, c := range p.Cov {
+		if out.Cov[i] == c {
+			continue
+		}
+		shows := true
+		for _, o := range over {
+			if len(o.Cov) != len(p.Cov) {
+				return nil, fmt.Errorf("spread: plates of %d × %d and %d × %d pixels: make all plates one size", p.Width, p.Height, o.Width, o.Height)
+			}
+			shows = shows && o.Cov[i] < bare
+		}
+		if shows {
+			out.Cov[i] = c
+		}
+	}
+	return out, nil
+}
+
 // pixels turns a length into pixels.
 func pixels(mm, ppi float64) (float64, error) {
 	r := mm * ppi / mmPerInch
