@@ -405,3 +405,27 @@ func TestFiguresAreConsistent(t *testing.T) {
 		}
 	}
 }
+
+// A photograph that is to be printed without tints is all edges, and counts.
+func TestSolidsOfAPhotograph(t *testing.T) {
+	shelf, paper := shelfOf(t, 5, 6)
+	p := soft(40, 30, 3)
+	got, err := Best(context.Background(), shelf, paper, p, 2, separate.Options{Tints: separate.TintsNone})
+	if err != nil || got.MeanDE < 1 || got.Tints != separate.TintsNone || len(got.Overlaps) == 0 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
+
+// A picture that stays bare is no reason to fail, nor is one of a single pixel.
+func TestEmptyPictures(t *testing.T) {
+	shelf, paper := shelfOf(t, 4, 6)
+	for _, p := range []*artwork.Picture{
+		stripes([][3]uint8{{255, 255, 255}}, []int{8}),
+		{Width: 1, Height: 1, Pix: []uint8{10, 20, 30}},
+		{Width: 3, Height: 1, Pix16: make([]uint16, 9)},
+	} {
+		if got, err := Best(context.Background(), shelf, paper, p, 2, separate.Options{}); err != nil || len(got.Uses) != 2 {
+			t.Errorf("%d × %d: %v", p.Width, p.Height, err)
+		}
+	}
+}

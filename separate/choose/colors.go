@@ -69,8 +69,9 @@ type histogram struct {
 	masked      bool
 }
 
-// newHistogram counts the colors of p. With flat set only pixels count that are like their neighbors: the others
-// are edges, which take the color of either side.
+// newHistogram counts the colors of p. With flat set only pixels count that are
+// like their neighbors: the others are edges, which take the color of either
+// side. Where most pixels are like that, all count.
 func newHistogram(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, opt *separate.Options) *histogram {
 	isBare := separate.Bare(p, paper, opt)
 	wanted := separate.Wanted(p.Space, paper, opt)
@@ -81,6 +82,7 @@ func newHistogram(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, 
 	cells := make([]bin, 1<<(3*(8-binShift)))
 	h := &histogram{masked: mask != nil}
 	var all, weights float64
+	edges := 0.0
 	deep := p.Pix == nil
 	at := func(i int) (c [3]uint8) {
 		if deep {
@@ -102,6 +104,7 @@ func newHistogram(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, 
 			if flat && x+1 < p.Width && y+1 < p.Height {
 				a, b, c := at(3*i), at(3*i+3), at(3*(i+p.Width))
 				if apart(a, b) > like || apart(a, c) > like {
+					edges++
 					continue
 				}
 			}
@@ -126,6 +129,9 @@ func newHistogram(p *artwork.Picture, paper spectrum.XYZ, mask Mask, flat bool, 
 			b.n++
 			b.weight += w
 		}
+	}
+	if edges > all {
+		return newHistogram(p, paper, mask, false, opt)
 	}
 	if all == 0 {
 		return &histogram{bare: 1, blank: 1}

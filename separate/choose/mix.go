@@ -233,6 +233,11 @@ func Mix(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, want spectrum.
 		}
 		out = append(out, r)
 	}
+	if len(out) == 0 { // the bare paper is nearest
+		r := newRecipe(all, &base, trial{})
+		r.weigh(m.grams(), m.step())
+		return []*Recipe{r}, r.predict(shelf, paper, all, &base, want)
+	}
 	return out, nil
 }
 

@@ -281,6 +281,20 @@ func TestCorrect(t *testing.T) {
 	}
 }
 
+// For a color lighter than all that the inks can do, the base alone is the
+// recipe.
+func TestMixOfNothing(t *testing.T) {
+	shelf := &ink.Shelf{Papers: []*ink.Paper{{Name: "linen white", Finish: ink.Uncoated, Color: spectrum.Lab{90, 0, 0}.XYZ()}},
+		Inks: []*ink.Ink{ink.NewInk("tin 1", spectrum.Lab{30, 40, 10}.XYZ())}}
+	if err := shelf.Prepare(); err != nil {
+		t.Fatal(err)
+	}
+	all, err := Mix(context.Background(), shelf, shelf.Papers[0], spectrum.Lab{97, -4, 0}.XYZ(), Mixing{})
+	if err != nil || len(all[0].Parts) != 1 || all[0].Parts[0].Name != BaseName || all[0].Parts[0].Grams != 100 || all[0].InReach {
+		t.Errorf("%+v, %v", all, err)
+	}
+}
+
 func TestWrongMixing(t *testing.T) {
 	shelf, paper := shelfOf(t, 4, 1)
 	want := spectrum.Lab{50, 10, 10}.XYZ()

@@ -52,7 +52,7 @@ func FreeInks(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwor
 		return nil, nil, wrong("no ink on %q has a color of the picture: choose another paper", paper.Name)
 	}
 	// The inks of the shelf stay on it, as they say what paper it is.
-	f.shelf = &ink.Shelf{Papers: shelf.Papers, Inks: append(slices.Clone(shelf.Inks), f.pool...)}
+	f.shelf = &ink.Shelf{Papers: shelf.Papers, Inks: append(slices.Clone(shelf.Inks), f.pool...), Overprints: shelf.Overprints}
 	if err := f.shelf.Prepare(); err != nil {
 		return nil, nil, err
 	}
