@@ -156,7 +156,7 @@ func (c *Chart) find(p *Picture) (*page, error) {
 		if n == 0 || len(seen) > len(marks) {
 			marks = seen
 		}
-		for _, four := range fours(seen) {
+		for _, four := range fours(append(seen, q.missing(q.channel, seen)...)) {
 			tried = true
 			for _, flip := range []bool{false, true} {
 				to := four

@@ -18,6 +18,7 @@ import (
 
 var (
 	allScans = flag.Int("scans", 0, "read so many simulated scans and photos, 500 for the figures of record; 0: a few")
+	onlyScan = flag.Int("scan", -1, "of the simulated pictures only this one")
 	keepIn   = flag.String("keep", "", "folder for pictures to look at")
 )
 
@@ -172,6 +173,10 @@ func TestScansAndPhotos(t *testing.T) {
 		}
 		sh := randomShot(n)
 		sh.card = true
+		if *onlyScan >= 0 && n != *onlyScan {
+			found++
+			continue
+		}
 		m, ppi := sh.take(s.press, s.print, s.chart)
 		keep(t, fmt.Sprintf("shot-%03d.png", n), m)
 		card, known := s.references()
@@ -232,6 +237,9 @@ func TestScansAndPhotos(t *testing.T) {
 	t.Logf("found %d of %d; register within %.3f mm", found, count, register)
 	for k, b := range total {
 		t.Logf("%s: %.2f, %.2f, %.2f", []string{"flatbed", "photo"}[k], b.plain/b.n, b.card/b.n, b.known/b.n)
+	}
+	if *onlyScan >= 0 {
+		return
 	}
 	if found < count*99/100 {
 		t.Errorf("found %d of %d", found, count)

@@ -8,8 +8,9 @@ import (
 // found is a corner target in a picture.
 type found struct {
 	point
-	area     float64 // of the ring
-	distinct bool    // with a hole in its dot
+	area       float64 // of the ring
+	xx, xy, yy float64 // its second moments
+	distinct   bool    // with a hole in its dot
 }
 
 // blob is a connected dark region.
@@ -199,22 +200,51 @@ func (q *plane) targetsIn(c int, contrast float64) []found {
 				continue
 			}
 			p := q.refine(c, rc, rxx, rxy, ryy)
-			out = append(out, found{p, float64(r.n), q.hollow(c, p, rxx, rxy, ryy)})
+			out = append(out, found{p, float64(r.n), rxx, rxy, ryy, q.hollow(c, p, rxx, rxy, ryy)})
 		}
 	}
 	return out
 }
 
-// hollow reports whether the dot of a target has a hole: whether its middle is
-// lighter than its body.
-func (q *plane) hollow(c int, p point, rxx, rxy, ryy float64) bool {
-	// A circle of radius r has the second moments r²/4 per axis; those of the ring
-	// are (R²+r²)/4. Around the ellipse of radius 1.55 mm lies the dot's body.
+// missing looks for a fourth target that dirt has spoiled, where the other three
+// say that it must be: the sheet is nearly a parallelogram.
+func (q *plane) missing(c int, marks []found) []found {
+	if len(marks) != 3 {
+		return nil
+	}
+	var out []found
+	for i := range marks {
+		a, b, d := marks[i], marks[(i+1)%3], marks[(i+2)%3]
+		p := point{b.x + d.x - a.x, b.y + d.y - a.y}
+		xx, xy, yy := (a.xx+b.xx+d.xx)/3, (a.xy+b.xy+d.xy)/3, (a.yy+b.yy+d.yy)/3
+		size := math.Sqrt(xx + yy)
+		if !q.inside(p, 3*size) {
+			continue
+		}
+		for range 4 {
+			p = q.refine(c, p, xx, xy, yy)
+		}
+		if !q.inside(p, 3*size) {
+			continue
+		}
+		ring := q.rings(c, p, xx, xy, yy)
+		if dark, light := ring(4.2), math.Min(ring(2.7), ring(6)); light-dark > .5*leastContrast*light && light-ring(1.5) > .5*leastContrast*light {
+			out = append(out, found{p, (a.area + b.area + d.area) / 3, xx, xy, yy, q.hollow(c, p, xx, xy, yy)})
+		}
+	}
+	return out
+}
+
+// rings returns a function that gives the mean of channel c on a ring, its radius in
+// mm, around the center of a target.
+func (q *plane) rings(c int, p point, rxx, rxy, ryy float64) func(r float64) float64 {
+	// A circle of radius r has the second moments r²/4 per axis; those of the
+	// target's ring are (R²+r²)/4.
 	unit := 4 / (targetR*targetR + ringR*ringR)
 	a := math.Sqrt(math.Max(rxx*unit, 1e-9))
 	b := rxy * unit / a
 	d := math.Sqrt(math.Max(ryy*unit-b*b, 1e-9))
-	ring := func(r float64) float64 {
+	return func(r float64) float64 {
 		sum := 0.0
 		for k := range 16 {
 			sin, cos := math.Sincos(float64(k) * math.Pi / 8)
@@ -222,6 +252,12 @@ func (q *plane) hollow(c int, p point, rxx, rxy, ryy float64) bool {
 		}
 		return sum
 	}
+}
+
+// hollow reports whether the dot of a target has a hole: whether its middle is
+// lighter than its body.
+func (q *plane) hollow(c int, p point, rxx, rxy, ryy float64) bool {
+	ring := q.rings(c, p, rxx, rxy, ryy)
 	middle := (q.at(c, p.x, p.y) + ring(.4)) / 2
 	body, light := ring(1.5), ring(2.7)
 	return middle-body > .3*(light-body)
