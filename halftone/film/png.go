@@ -193,12 +193,12 @@ func (p *pngFile) filtered(z *packer, rows func(dst []byte, y0, y1 int), y0, y1 
 }
 
 // filterRows is rows y0 … y1-1 of pixels of whole bytes, each behind its filter
-// byte: the filter whose bytes, as signed numbers, sum to least (PNG, 12.7: the
-// usual heuristic).
+// byte: the filter whose bytes, as signed numbers, sum to least on a sample of
+// the row (PNG, 12.7: the usual heuristic).
 func filterRows(z *packer, rows func(dst []byte, y0, y1 int), stride, pixel, y0, y1 int) []byte {
 	n, line := y1-y0, stride+1
-	raw := z.rows(line*n + stride*(n+1) + 5*stride)
-	out, in, try := raw[:line*n], raw[line*n:line*n+stride*(n+1)], raw[line*n+stride*(n+1):]
+	raw := z.rows(line*n + stride*(n+1))
+	out, in := raw[:line*n], raw[line*n:]
 	if y0 == 0 {
 		clear(in[:stride])
 		rows(in[stride:], y0, y1)
@@ -207,33 +207,69 @@ func filterRows(z *packer, rows func(dst []byte, y0, y1 int), stride, pixel, y0,
 	}
 	for i := range n {
 		above, row := in[i*stride:(i+1)*stride], in[(i+1)*stride:(i+2)*stride]
-		best := bestFilter(row, above, pixel, try)
+		best := bestFilter(row, above, pixel)
 		out[i*line] = byte(best)
-		copy(out[i*line+1:(i+1)*line], try[best*stride:(best+1)*stride])
+		filter(best, out[i*line+1:(i+1)*line], row, above, pixel)
 	}
 	return out
 }
 
-// bestFilter puts all five filters of a row into try, one after the other, and
-// returns the number of the best. back is the bytes of a pixel.
-func bestFilter(row, above []byte, back int, try []byte) int {
+// filter writes a row through filter number f; back is the bytes of a pixel.
+func filter(f int, out, row, above []byte, back int) {
 	n := len(row)
-	none, sub, up, avg, paeth := try[:n], try[n:2*n], try[2*n:3*n], try[3*n:4*n], try[4*n:5*n]
-	var sum [5]int
-	for i, v := range row {
-		var left, corner byte
-		if i >= back {
-			left, corner = row[i-back], above[i-back]
+	out, above = out[:n], above[:n]
+	left := row[:max(0, n-back)]
+	switch f {
+	case 0:
+		copy(out, row)
+	case 1:
+		copy(out, row[:min(n, back)])
+		for i, v := range left {
+			out[i+back] = row[i+back] - v
 		}
-		b := above[i]
-		none[i], sub[i], up[i] = v, v-left, v-b
-		avg[i] = v - byte((int(left)+int(b))/2)
-		paeth[i] = v - nearest(left, b, corner)
-		sum[0] += weight(v)
-		sum[1] += weight(sub[i])
-		sum[2] += weight(up[i])
-		sum[3] += weight(avg[i])
-		sum[4] += weight(paeth[i])
+	case 2:
+		for i, v := range row {
+			out[i] = v - above[i]
+		}
+	case 3:
+		for i := range min(n, back) {
+			out[i] = row[i] - above[i]/2
+		}
+		for i, v := range left {
+			out[i+back] = row[i+back] - byte((int(v)+int(above[i+back]))/2)
+		}
+	case 4:
+		for i := range min(n, back) {
+			out[i] = row[i] - above[i]
+		}
+		for i, v := range left {
+			out[i+back] = row[i+back] - nearest(v, above[i+back], above[i])
+		}
+	}
+}
+
+// Filters are tried on filterTry bytes out of filterEach, which finds the one
+// that all bytes would nearly always.
+const (
+	filterTry  = 48
+	filterEach = 384
+)
+
+// bestFilter returns the number of the filter that suits a row best.
+func bestFilter(row, above []byte, back int) int {
+	n := len(row)
+	var sum [5]int
+	for from := back; from < n; from += filterEach {
+		to := min(n, from+filterTry)
+		here, left, up, corner := row[from:to], row[from-back:to-back], above[from:to], above[from-back:to-back]
+		for i, v := range here {
+			a, b := left[i], up[i]
+			sum[0] += weight(v)
+			sum[1] += weight(v - a)
+			sum[2] += weight(v - b)
+			sum[3] += weight(v - byte((int(a)+int(b))/2))
+			sum[4] += weight(v - nearest(a, b, corner[i]))
+		}
 	}
 	best := 0
 	for f, s := range sum {
@@ -244,11 +280,10 @@ func bestFilter(row, above []byte, back int, try []byte) int {
 	return best
 }
 
+// weight is a byte's size as a signed number.
 func weight(v byte) int {
-	if v < 128 {
-		return int(v)
-	}
-	return 256 - int(v)
+	i := int(int8(v))
+	return (i ^ i>>63) - i>>63
 }
 
 // nearest is the Paeth predictor (PNG, 9.4): of left, up and corner the one

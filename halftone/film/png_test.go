@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"image/png"
 	"io"
+	"math/rand/v2"
 	"testing"
 
 	"platewright/halftone"
@@ -200,6 +201,40 @@ func TestPNGRefuses(t *testing.T) {
 	} {
 		if err == nil {
 			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+// Each filter is the one of its number in PNG, 9.2: what a reader adds back gives
+// the row.
+func TestFilters(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, back := range []int{1, 2, 3, 6} {
+		for _, n := range []int{back, 5 * back, 600} {
+			row, above, out := make([]byte, n), make([]byte, n), make([]byte, n)
+			for i := range row {
+				row[i], above[i] = byte(rng.Uint32()), byte(rng.Uint32())
+			}
+			for f := range 5 {
+				filter(f, out, row, above, back)
+				for i := range out {
+					var left, corner byte
+					if i >= back {
+						left, corner = row[i-back], above[i-back]
+					}
+					add := [5]byte{0, left, above[i], byte((int(left) + int(above[i])) / 2), nearest(left, above[i], corner)}[f]
+					if out[i]+add != row[i] {
+						t.Fatalf("filter %d, %d bytes a pixel, byte %d of %d: %d and %d are not %d", f, back, i, n, out[i], add, row[i])
+					}
+				}
+			}
+			flat := make([]byte, n)
+			for i := range flat {
+				flat[i] = 9
+			}
+			if f := bestFilter(flat, flat, back); n > back && f != 1 {
+				t.Errorf("an even row of %d bytes after its like goes through filter %d, not the first that leaves nothing", n, f)
+			}
 		}
 	}
 }

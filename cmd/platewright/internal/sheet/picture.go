@@ -36,11 +36,12 @@ const pngLimit = 300 << 10
 // dataURL encodes a reduced copy of m as a data: URI.
 func dataURL(m image.Image, size int) (template.URL, error) {
 	var p image.Image = reduce(m, size)
+	enc := png.Encoder{CompressionLevel: png.BestSpeed} // most become a JPEG
 	if q := paletted(p.(*image.RGBA)); q != nil {
-		p = q
+		p, enc.CompressionLevel = q, png.DefaultCompression
 	}
 	var buf bytes.Buffer
-	if err := png.Encode(&buf, p); err != nil {
+	if err := enc.Encode(&buf, p); err != nil {
 		return "", err
 	}
 	kind := "image/png"
