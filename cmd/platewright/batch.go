@@ -87,6 +87,7 @@ func (o *batchOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.InkSettings()...)
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.SeparationSettings()...)
+	addSettings(fs, o.job.UnderbaseSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())

@@ -72,6 +72,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.SeparationSettings()...)
 	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
 	addSettings(fs, o.job.RegisterSettings()...)
+	addSettings(fs, o.job.UnderbaseSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())

@@ -41,6 +41,9 @@ type Job struct {
 	Trap     Trap
 	KnockOut Names
 
+	Underbase string
+	Choke     Length
+
 	Process  Process
 	Films    Formats
 	FilmDPI  float64 // 0: by the process
@@ -171,6 +174,7 @@ func (j *Job) sections() []section {
 		{"Print size", j.SizeSettings()},
 		{"Separation", j.SeparationSettings()},
 		{"Register", j.RegisterSettings()},
+		{"Dark paper", j.UnderbaseSettings()},
 		{"Films", j.FilmSettings()},
 		{"Tone on film", j.ToneSettings()},
 		{"Checks", j.CheckSettings()},

@@ -176,6 +176,8 @@ func (r *run) addFilm(i int) error {
 	w, h := r.films.Print.SizePx[0], r.films.Print.SizePx[1]
 	var tone halftone.Tone = r.plate(i)
 	switch {
+	case r.base != nil && i == 0:
+		tone = solids{r.base}
 	case r.flats != nil:
 		tone = r.flats.Tone(i)
 	case r.res.Labels != nil:
@@ -188,6 +190,8 @@ func (r *run) addFilm(i int) error {
 		return r.films.addScreened(i, tone)
 	}
 	switch {
+	case r.base != nil && i == 0:
+		return r.films.addLines(i, r.base)
 	case r.flats != nil:
 		return r.films.addLines(i, r.flats.Bits(i))
 	case r.res.Labels != nil:

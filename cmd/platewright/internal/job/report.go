@@ -22,6 +22,7 @@ type Report struct {
 	Inks     []Ink     `json:"inks"` // in print order
 	Tints    string    `json:"tints"`
 	TrapMM   float64   `json:"trap_mm"`
+	ChokeMM  float64   `json:"choke_mm,omitempty"` // of the underbase
 	Fit      *Fit      `json:"fit,omitempty"`
 	Coverage *Coverage `json:"coverage,omitempty"`
 

@@ -13,6 +13,7 @@ import (
 
 	"platewright/composite"
 	"platewright/composite/ink"
+	"platewright/halftone"
 	"platewright/halftone/spread"
 	"platewright/separate"
 	"platewright/separate/artwork"
@@ -47,6 +48,7 @@ type run struct {
 	angles   []float64
 	res      *separate.Result
 	flats    *spread.Flats // the trapped film of labels; nil without a trap
+	base     halftone.Bits // the choked film of the underbase; nil without one
 	films    *FilmSet
 	folder   *Folder
 	report   *Report
@@ -161,6 +163,9 @@ func (r *run) choose() error {
 		if inks, err = r.best(paper); err != nil {
 			return err
 		}
+	}
+	if inks, err = r.stock.withUnderbase(r.Job, inks); err != nil {
+		return err
 	}
 	if r.choice, err = r.stock.Choose(r.Job, paper, inks); err != nil {
 		return err
@@ -283,6 +288,7 @@ func (j *Job) options(c *Choice) (separate.Options, error) {
 	default:
 		opt.Tints, opt.Percents = separate.TintsList, j.Tints.List()
 	}
+	j.underbaseOptions(&opt, c)
 	if j.OutOfReach == "ease" {
 		opt.OutOfReach = separate.Ease
 	}

@@ -114,6 +114,11 @@ func (s *Stock) Named(j *Job) (paper *ink.Paper, inks []*ink.Ink, err error) {
 		}
 		inks = append(inks, i)
 	}
+	if len(inks) > 0 {
+		if inks, err = s.withUnderbase(j, inks); err != nil {
+			return nil, nil, err
+		}
+	}
 	if len(inks) > composite.MaxInks {
 		return nil, nil, &SettingError{"inks", strings.Join(j.Inks, ","), fmt.Sprintf("%d inks are too many for one print: name 1 to %d", len(inks), composite.MaxInks)}
 	}

@@ -62,6 +62,7 @@ func (r *run) settleTrap() error {
 	if r.Trap == "auto" && r.registerMM() == 0 {
 		return &SettingError{"trap", "auto", "say how far plates lie out of register with --register, such as 0.5mm, as no test print of these inks has measured it"}
 	}
+	r.checkUnderbase()
 	return r.choice.Check(r.Job)
 }
 
@@ -79,10 +80,19 @@ func (c *Choice) trapInks(s *Stock) ([]spread.Ink, error) {
 	return inks, nil
 }
 
-// trap knocks out, and spreads inks under each other where they touch. Where
-// they do and the trap is less than the register, it says so.
+// trap knocks out, spreads inks under each other where they touch, and draws
+// the underbase back beneath them.
 func (r *run) trap() error {
 	r.knockOut()
+	if err := r.spreadInks(); err != nil {
+		return err
+	}
+	return r.choke()
+}
+
+// spreadInks spreads inks under each other where they touch. Where they do and
+// the trap is less than the register, it says so.
+func (r *run) spreadInks() error {
 	register := r.registerMM()
 	mm := r.Trap.MM(register)
 	if mm == 0 && register == 0 {
