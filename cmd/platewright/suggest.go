@@ -347,8 +347,8 @@ func (s *suggestion) show(ctx context.Context, name string, c *choose.Choice, in
 		{Name: "in reach", Value: fmt.Sprintf("%.0f %%", c.InReach)},
 		{Name: "inks per spot", Value: fmt.Sprintf("%.1f, most %d", c.InksPerSpot, c.MostInks)},
 		{Name: "fullest spot", Value: fmt.Sprintf("%.0f %%", c.TotalCoverage)},
-		{Name: fmt.Sprintf("out of register %g mm", s.q.Register), Value: fmt.Sprintf("+%.2f", c.RegisterDE)},
-		{Name: "opacity ± 10 %", Value: fmt.Sprintf("± %.2f", c.OpacityDE)},
+		{Name: fmt.Sprintf("out of register %g mm", s.q.Register), Value: fmt.Sprintf("%.2f", c.RegisterDE)},
+		{Name: "opacity ± 10 %", Value: fmt.Sprintf("%.2f", c.OpacityDE)},
 	}
 	m, err := composite.New(s.stock.Shelf, s.paper, c.Uses)
 	if err != nil {

@@ -40,7 +40,7 @@ func (s *suggestion) print() error {
 			}
 			names = append(names, n)
 		}
-		fmt.Fprintf(w, "%d\t%.2f\t%.2f\t%.0f %%\t%.1f\t%.0f %%\t+%.2f\t±%.2f\t%s\n", c.Count, c.MeanDE00, c.P95DE00, c.InReach, c.InksPerSpot,
+		fmt.Fprintf(w, "%d\t%.2f\t%.2f\t%.0f %%\t%.1f\t%.0f %%\t%.2f\t%.2f\t%s\n", c.Count, c.MeanDE00, c.P95DE00, c.InReach, c.InksPerSpot,
 			c.TotalCoverage, c.RegisterDE00, c.OpacityDE00, strings.Join(names, ", "))
 	}
 	if err := w.Flush(); err != nil {

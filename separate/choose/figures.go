@@ -24,9 +24,9 @@ type Choice struct {
 	Coverage      []float64 // mean coverage of each ink over the whole area, 0 … 1
 	TotalCoverage float64   // of all inks together in the fullest spot, in percent
 
-	// RegisterDE is the mean CIEDE2000 over the area that a plate out of
-	// register by Question.Register adds, the mean of the plates and of both
-	// directions. OpacityDE is the mean difference that 10 % more or less of an
+	// RegisterDE is the mean CIEDE2000 over the area between the print in
+	// register and that with one plate out of it by Question.Register, the mean
+	// of the plates and of all directions. OpacityDE is the mean difference that 10 % more or less of an
 	// ink's opacity makes, the most of the inks; OpacityInk is that ink.
 	RegisterDE float64
 	OpacityDE  float64

@@ -1,26 +1,37 @@
 package choose
 
 import (
+	"math"
+
 	"platewright/composite"
 	"platewright/composite/spectrum"
 	"platewright/separate"
 )
 
-// seams is how long the borders between main colors are: for each pair of
-// indices into the search palette, the number of neighboring pixels, of the
-// given number in all, that have the two. Index 0 is bare paper, color i is
-// i+1.
+// seams is which main colors lie beside each other: for each pair of indices
+// into the search palette, the number of pairs of pixels, of the given number
+// in all, that have the two at the distance of the register error. Index 0 is
+// bare paper, color i is i+1.
 type seams struct {
-	n      int
 	pairs  []float64 // n × n
 	pixels float64
+	share  float64 // of the distance in the error: 1, less where that is below a pixel
 }
 
-// newSeams walks a part of the picture's rows and columns.
+// newSeams looks along a part of the picture's rows and columns.
 func (s *search) newSeams() *seams {
 	p := s.pic
+	width, by := s.q.WidthMM, s.q.Register
+	if width == 0 {
+		width = 297
+	}
+	if by == 0 {
+		by = .5
+	}
+	px := by / width * float64(p.Width)
+	d := max(1, int(math.Round(px)))
 	n := len(s.main.want) + 1
-	out := &seams{n: n, pairs: make([]float64, n*n)}
+	out := &seams{pairs: make([]float64, n*n), share: px / float64(d)}
 	isBare := separate.Bare(p, s.paper.Color, s.opt)
 	wanted := separate.Wanted(p.Space, s.paper.Color, s.opt)
 	known := make(map[[3]uint8]uint8)
@@ -37,38 +48,24 @@ func (s *search) newSeams() *seams {
 		}
 		return v
 	}
-	step := max(1, p.Height/200)
-	for y := step / 2; y < p.Height; y += step {
-		last := at(0, y)
-		for x := 1; x < p.Width; x++ {
-			c := at(x, y)
-			if c != last {
-				out.pairs[int(last)*n+int(c)]++
-			}
-			last = c
+	for y := 0; y < p.Height; y += max(1, p.Height/200) {
+		for x := 0; x+d < p.Width; x++ {
+			out.pairs[int(at(x, y))*n+int(at(x+d, y))]++
+			out.pixels++
 		}
-		out.pixels += float64(p.Width)
 	}
-	step = max(1, p.Width/200)
-	for x := step / 2; x < p.Width; x += step {
-		last := at(x, 0)
-		for y := 1; y < p.Height; y++ {
-			c := at(x, y)
-			if c != last {
-				out.pairs[int(last)*n+int(c)]++
-			}
-			last = c
+	for x := 0; x < p.Width; x += max(1, p.Width/200) {
+		for y := 0; y+d < p.Height; y++ {
+			out.pairs[int(at(x, y))*n+int(at(x, y+d))]++
+			out.pixels++
 		}
-		out.pixels += float64(p.Height)
 	}
 	return out
 }
 
 // registerDE is the mean difference over the area that one plate out of
-// register makes: along each seam, a strip as wide as the error has that
-// plate's coverage from the other side. Strips that are wider than what lies
-// beside the seam count too much, so it is for errors well below the size of
-// the picture's parts.
+// register makes: each spot has that plate's coverage from as far away as the
+// error is, to either side.
 func (s *search) registerDE(m *composite.Model) float64 {
 	if s.pic.Width < 2 || s.pic.Height < 2 || len(s.main.want) == 0 {
 		return 0
@@ -83,19 +80,10 @@ func (s *search) registerDE(m *composite.Model) float64 {
 	for i := range lab {
 		lab[i] = e.XYZ(cov[i*k : i*k+k]).Lab()
 	}
-	width := s.q.WidthMM
-	if width == 0 {
-		width = 297
-	}
-	by := s.q.Register
-	if by == 0 {
-		by = .5
-	}
-	px := by / width * float64(s.pic.Width) // strip width in pixels
 	sum := 0.0
 	mixed := make([]float64, k)
 	for pair, count := range s.seams.pairs {
-		if count == 0 {
+		if count == 0 || pair/n == pair%n {
 			continue
 		}
 		// Half of the errors move the plate one way, half the other.
@@ -113,5 +101,5 @@ func (s *search) registerDE(m *composite.Model) float64 {
 			sum += count * d / 2
 		}
 	}
-	return sum / float64(k) * px / s.seams.pixels
+	return sum / float64(k) * s.seams.share / max(1, s.seams.pixels)
 }
