@@ -107,7 +107,8 @@ func (g *grid) readCGATS(data []byte) error {
 					return g.bad(line, "NUMBER_OF_SETS says %d rows and there are %d", sets, len(g.rows))
 				}
 				g.title = g.keywords["DESCRIPTOR"]
-				return g.conditions()
+				g.conditions()
+				return nil
 			}
 		}
 	}
@@ -149,16 +150,14 @@ func cgatsWords(s string) ([]string, error) {
 	return out, nil
 }
 
-// conditions refuses colors under another light or observer than D50, 2°.
-func (g *grid) conditions() error {
-	for key, value := range g.keywords {
-		v := strings.ToUpper(value)
-		if key != "WEIGHTING_FUNCTION" && key != "ILLUMINANT" && key != "MEASUREMENT_SOURCE" && key != "OBSERVER" {
-			continue
-		}
-		if key != "MEASUREMENT_SOURCE" && regexp.MustCompile(`\b(D55|D65|D75|F\d+|TL84)\b`).MatchString(v) || regexp.MustCompile(`\b10 ?(DEG|°)`).MatchString(v) {
-			g.keywords["foreign"] = value
+// foreign is a light or observer other than D50 and 2°.
+var foreign = regexp.MustCompile(`\b(D55|D65|D75|F\d+|TL84)\b|\b10 ?(DEG|°)`)
+
+// conditions notes colors that are not for D50 and 2°.
+func (g *grid) conditions() {
+	for _, key := range [...]string{"WEIGHTING_FUNCTION", "ILLUMINANT", "OBSERVER"} {
+		if v := g.keywords[key]; foreign.MatchString(strings.ToUpper(v)) {
+			g.foreign = v
 		}
 	}
-	return nil
 }

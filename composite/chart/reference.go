@@ -137,8 +137,13 @@ func (c *Chart) calibrate(g *page, card []Sample, places [][2]float64) (correcti
 	return f, nil
 }
 
+// paperTrust is how many patches of a card the shelf's color of the paper counts
+// for: it holds a card that is faded or badly lit, and gives way to one that is
+// right.
+const paperTrust = 30
+
 // fit finds the mixing by least squares on relative errors; a ridge holds it near
-// none. The paper stays as it is.
+// none.
 func (f *correction) fit(seen, want [][3]float64) {
 	n := 6
 	if len(seen) < 12 {
@@ -161,7 +166,7 @@ func (f *correction) fit(seen, want [][3]float64) {
 			// An error counts as the eye weighs it, by the slope of a cube root.
 			add(seen[i], want[i][c], math.Pow(y+.01, -4./3))
 		}
-		add([3]float64{1, 1, 1}, 1, 1e3)
+		add([3]float64{1, 1, 1}, 1, paperTrust)
 		for i := range n {
 			a[i*n+i] += .02
 		}

@@ -234,6 +234,9 @@ func TestScansAndPhotos(t *testing.T) {
 	for name, b := range bySensor {
 		t.Logf("%-16s %3.0f pictures: mean ΔE00 %.2f by paper alone, %.2f with a card, %.2f with solids and overlaps known", name, b.n, b.plain/b.n, b.card/b.n, b.known/b.n)
 	}
+	if *onlyScan >= 0 {
+		t.Logf("register within %.3f mm", register)
+	}
 	t.Logf("found %d of %d; register within %.3f mm", found, count, register)
 	for k, b := range total {
 		t.Logf("%s: %.2f, %.2f, %.2f", []string{"flatbed", "photo"}[k], b.plain/b.n, b.card/b.n, b.known/b.n)

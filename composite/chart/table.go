@@ -49,6 +49,7 @@ type grid struct {
 	name     string
 	title    string
 	keywords map[string]string
+	foreign  string // what the colors are for where not D50 and 2°
 	header   []string
 	at       int // line of the header
 	rows     [][]string
@@ -190,8 +191,8 @@ func (g *grid) columns() (*columns, error) {
 		return nil, g.unsupported(g.at, "%d columns of film percents (%s, …); leave out those that are none", len(c.inks), g.header[c.inks[0]])
 	}
 	if len(c.nm) == 0 {
-		if light, ok := g.keywords["foreign"]; ok {
-			return nil, g.unsupported(0, "colors under %s; export them for D50 and 2°, or as spectra", light)
+		if g.foreign != "" {
+			return nil, g.unsupported(0, "colors under %s; export them for D50 and 2°, or as spectra", g.foreign)
 		}
 	}
 	return c, nil
@@ -310,7 +311,7 @@ func (g *grid) color(n int, c *columns, byXYZ bool, scale float64, s *Sample) er
 	if byXYZ {
 		at = c.xyz
 	}
-	if s.Spectrum != nil && (!byXYZ || g.keywords["foreign"] != "") {
+	if s.Spectrum != nil && (!byXYZ || g.foreign != "") {
 		return nil
 	}
 	var v [3]float64
