@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -74,6 +76,10 @@ func reword(err error) error {
 			return fmt.Errorf("%s: there is no such file: check the name and the folder", path.Path)
 		case errors.Is(err, fs.ErrPermission):
 			return fmt.Errorf("%s: not allowed: check who may read and write there", path.Path)
+		case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+			return fmt.Errorf("%s: the disk is full: make room and run it again", place(path.Path))
+		case errors.Is(err, syscall.EROFS):
+			return fmt.Errorf("%s: the disk cannot be written to: name another folder with -o", place(path.Path))
 		}
 		return fmt.Errorf("%s: %w", path.Path, path.Err)
 	}
@@ -82,6 +88,18 @@ func reword(err error) error {
 		return errors.New(rest)
 	}
 	return err
+}
+
+// place is a path without the hidden folders and files that results are made
+// in, which are gone by the time one looks.
+func place(path string) string {
+	parts := strings.Split(path, string(filepath.Separator))
+	for i, p := range parts {
+		if i > 0 && strings.HasPrefix(p, ".") && (strings.HasSuffix(p, ".part") || p == ".batch") {
+			return strings.Join(parts[:i], string(filepath.Separator))
+		}
+	}
+	return path
 }
 
 func signs(s string) bool {

@@ -1,6 +1,9 @@
 package preflight
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 const (
 	linesLooked = 600 // rows, and columns, that are walked
@@ -29,7 +32,7 @@ func (c *checker) softEdges() {
 				continue
 			}
 			x, y = at(max(k-evenPixels-width/2, 0))
-			t.add(x, y, width >= softPixels)
+			t.add(x, y, width >= softPixels && c.across(x, y, e.step) >= softPixels-.5)
 		}
 	}
 	for y := 0; y < h; y += max(1, h/linesLooked) {
@@ -53,6 +56,16 @@ func (c *checker) softEdges() {
 	}
 }
 
+// across is the width in pixels of an edge of so many codes, measured at a pixel
+// within it along its steepest slope: a line that crosses it aslant sees it
+// wider.
+func (c *checker) across(x, y, step int) float64 {
+	w, h := c.p.Width, c.p.Height
+	dx := c.luma(y*w+min(x+1, w-1)) - c.luma(y*w+max(x-1, 0))
+	dy := c.luma(min(y+1, h-1)*w+x) - c.luma(max(y-1, 0)*w+x)
+	return math.Abs(float64(step)) / max(math.Hypot(float64(dx), float64(dy))/2, .5)
+}
+
 // luma is a pixel's lightness as a code 0 … 255.
 func (c *checker) luma(i int) int {
 	if c.p.Pix != nil {
@@ -70,6 +83,7 @@ type edge struct {
 	left      bool
 	n         int // pixels since
 	up, down  bool
+	step      int // codes between the flats of the edge that ended last
 }
 
 // next takes a pixel and returns, where an edge has ended, how many pixels lie
@@ -88,6 +102,7 @@ func (e *edge) next(v int) int {
 		}
 		width := e.n - evenPixels
 		step := v - e.from
+		e.step = step
 		ok := e.left && e.up != e.down && (step >= edgeStep || step <= -edgeStep) && width < softLimit
 		e.left, e.up, e.down, e.n = false, false, false, 0
 		if !ok {

@@ -1,8 +1,10 @@
 package preflight
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"platewright/composite/spectrum"
 	"platewright/separate"
@@ -141,7 +143,7 @@ func (c *checker) colors() {
 		return
 	}
 	c.facts.Plain = flat.Colors
-	main := flat.Main[:min(len(flat.Main), 64)]
+	main := c.plain(pix)
 	lab := make([]spectrum.Lab, len(main))
 	for i, rgb := range main {
 		lab[i] = c.p.Space.XYZ(float64(rgb[0])/255, float64(rgb[1])/255, float64(rgb[2])/255).Lab()
@@ -164,11 +166,41 @@ func (c *checker) colors() {
 		t.add(i%c.p.Width, i/c.p.Width, [3]uint8(pix[3*i:]) == rarer)
 	}
 	more := ""
-	if pairs > 1 {
+	switch {
+	case pairs == 2:
+		more = ", and one more pair"
+	case pairs > 2:
 		more = fmt.Sprintf(", and %d more pairs", pairs-1)
 	}
 	c.find("near-colors", Warning, "nearly one color: "+first+more, "make them one, or tell which ink each is meant for with --pin",
 		"Some colors are almost the same: "+first+more+". Are they meant to be one color?", t.places(.3)...)
+}
+
+// plain are the colors that fill areas of their own, the largest first. What
+// lossy compression adds to one color counts as that color there, elsewhere two
+// colors are two.
+func (c *checker) plain(pix []uint8) [][3]uint8 {
+	if c.p.Format == "JPEG" || c.p.Format == "WebP" {
+		return nil
+	}
+	const least = .003 // of the picture
+	w, h := c.p.Width, c.p.Height
+	count := make(map[[3]uint8]int)
+	n := 0
+	for i := 0; i < w*(h-1)-1; i += stride(w, h, sample) {
+		n++
+		if v := [3]uint8(pix[3*i:]); v == [3]uint8(pix[3*i+3:]) && v == [3]uint8(pix[3*(i+w):]) && c.opacity(i) > 0 {
+			count[v]++
+		}
+	}
+	var out [][3]uint8
+	for v, k := range count {
+		if float64(k) >= least*float64(n) {
+			out = append(out, v)
+		}
+	}
+	slices.SortFunc(out, func(a, b [3]uint8) int { return cmp.Or(cmp.Compare(count[b], count[a]), slices.Compare(a[:], b[:])) })
+	return out[:min(len(out), 64)]
 }
 
 func hex(c [3]uint8) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
