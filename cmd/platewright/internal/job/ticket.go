@@ -13,6 +13,8 @@ import (
 	"platewright/cmd/platewright/internal/sheet"
 	"platewright/composite"
 	"platewright/composite/spectrum"
+	"platewright/separate"
+	"platewright/separate/artwork"
 )
 
 const (
@@ -129,7 +131,9 @@ func (r *run) writeSheet(l *look) error {
 	for mask := range uint(1) << len(r.Inks) {
 		d.Overprints = append(d.Overprints, sheet.Overprint{Color: m.Overprint(mask), Measured: measured[mask]})
 	}
-	d.Colors = r.matches(l.colors)
+	if d.Colors, err = r.matches(l.colors); err != nil {
+		return err
+	}
 	for _, f := range r.folder.Files() {
 		if strings.HasPrefix(f.Path, "films/") {
 			d.Films = append(d.Films, sheet.File{Name: filepath.Base(f.Path), SHA256: f.SHA256})
@@ -209,29 +213,38 @@ func (r *run) difference(art *image.NRGBA, proof *composite.Print, small *reduce
 	if art.Rect.Dx() != proof.Width || art.Rect.Dy() != proof.Height {
 		return nil, nil
 	}
-	lab := func(red, green, blue uint8) spectrum.Lab {
-		return spectrum.RGB{float64(red) / 255, float64(green) / 255, float64(blue) / 255}.XYZ().Lab()
+	want, err := r.wanted()
+	if err != nil {
+		return nil, err
+	}
+	rgb := func(p []uint8) [3]float64 {
+		return [3]float64{float64(p[0]) / 255, float64(p[1]) / 255, float64(p[2]) / 255}
 	}
 	n := proof.Width * proof.Height
 	wanted, printed := make([]spectrum.Lab, n), make([]spectrum.Lab, n)
 	for i := range n {
-		p := proof.Pix[3*i : 3*i+3]
-		printed[i] = lab(p[0], p[1], p[2])
-		bare := true
-		for _, plate := range small.plates {
-			bare = bare && plate[i] == 0
-		}
-		if bare {
-			wanted[i] = printed[i]
-		} else {
-			wanted[i] = lab(art.Pix[4*i], art.Pix[4*i+1], art.Pix[4*i+2])
-		}
+		printed[i] = spectrum.RGB(rgb(proof.Pix[3*i:])).XYZ().Lab()
+		wanted[i] = want(rgb(art.Pix[4*i:]))
 	}
 	return sheet.Differences(wanted, printed, proof.Width)
 }
 
+// wanted says which color the print should have where the artwork has an sRGB
+// color: white and unprinted colors ask for bare paper.
+func (r *run) wanted() (func(rgb [3]float64) spectrum.Lab, error) {
+	opt, err := r.options(r.choice)
+	if err != nil {
+		return nil, err
+	}
+	return separate.Wanted(artwork.Space{}, r.choice.Paper.Color, &opt), nil
+}
+
 // matches are the artwork's common colors beside what prints for them.
-func (r *run) matches(colors []seen) []sheet.Match {
+func (r *run) matches(colors []seen) ([]sheet.Match, error) {
+	want, err := r.wanted()
+	if err != nil {
+		return nil, err
+	}
 	var out []sheet.Match
 	for _, c := range colors {
 		cov := make([]float64, len(r.Inks))
@@ -245,12 +258,11 @@ func (r *run) matches(colors []seen) []sheet.Match {
 		m := sheet.Match{Asked: c.color, Printed: r.choice.Model.XYZ(cov), Share: c.share, Inks: strings.Join(words, " + ")}
 		if len(words) == 0 {
 			m.Inks = "bare paper"
-		} else {
-			m.DeltaE = spectrum.DeltaE(m.Asked.Lab(), m.Printed.Lab())
 		}
+		m.DeltaE = spectrum.DeltaE(want(m.Asked.RGB()), m.Printed.Lab())
 		out = append(out, m)
 	}
-	return out
+	return out, nil
 }
 
 // Next is the command that comes after a separation, typed where the folder has
