@@ -151,3 +151,13 @@ func BenchmarkBentXYZ(b *testing.B) {
 		e.XYZ(cov)
 	}
 }
+
+func BenchmarkPlainXYZJacobian(b *testing.B) {
+	m, _ := bentModel(b)
+	e := m.NewEvaluator()
+	cov := []float64{.3, .2, .6, .1}
+	b.ReportAllocs()
+	for b.Loop() {
+		e.XYZJacobian(cov)
+	}
+}
