@@ -105,3 +105,69 @@ func BenchmarkWritePlate(b *testing.B) {
 	}
 	megapixels(b, 3000, 2000)
 }
+
+// benchSet is three inks on A4 at 300 dpi.
+func benchSet() Set { return harbor(3, 2480, 3508) }
+
+func benchSetFile(b *testing.B, write func(s Set) error) {
+	s := benchSet()
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := write(s); err != nil {
+			b.Fatal(err)
+		}
+	}
+	megapixels(b, 2480, 3508)
+}
+
+func BenchmarkWriteSetPDF(b *testing.B) {
+	benchSetFile(b, func(s Set) error { return WriteSetPDF(io.Discard, s, Info{DPI: 300}) })
+}
+
+func BenchmarkWriteSetTIFF(b *testing.B) {
+	benchSetFile(b, func(s Set) error { return WriteSetTIFF(nowhere{io.Discard}, s, Info{DPI: 300}) })
+}
+
+func BenchmarkWriteOpenRaster(b *testing.B) {
+	benchSetFile(b, func(s Set) error { return WriteOpenRaster(io.Discard, s, Info{DPI: 300}) })
+}
+
+func BenchmarkWriteColorPDF(b *testing.B) {
+	inks := harbor(1, 1, 1).Inks
+	benchFilm(b, func(p *Page) error { return WriteColorPDF(io.Discard, []*Page{p}, inks, Info{}) })
+}
+
+func BenchmarkWriteMasterPDF(b *testing.B) {
+	m := Master{Paper: "A3", MarginsMM: [4]float64{5, 3, 2, 3}, WidthMM: 200, HeightMM: 280}
+	plates := benchSet().Plates
+	for b.Loop() {
+		if err := WriteMasterPDF(io.Discard, m, plates, Info{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	megapixels(b, 3*7016, 9921)
+}
+
+func BenchmarkWriteMasterPNG(b *testing.B) {
+	m := Master{Paper: "A3", MarginsMM: [4]float64{5, 3, 2, 3}, WidthMM: 200, HeightMM: 280}
+	plate := benchSet().Plates[0]
+	for b.Loop() {
+		if err := WriteMasterPNG(io.Discard, m, plate, Info{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	megapixels(b, 7016, 9921)
+}
+
+func BenchmarkWriteProof(b *testing.B) {
+	pix := make([]uint8, 3*3000*2000)
+	for i := range pix {
+		pix[i] = uint8(i * i >> 16)
+	}
+	for b.Loop() {
+		if err := WriteProof(io.Discard, 3000, 2000, pix, nil, Info{DPI: 300}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	megapixels(b, 3000, 2000)
+}
