@@ -227,7 +227,7 @@ func (f *fitter) factor() error {
 		gain *= 3
 	}
 	try := []float64{start}
-	for n := 1.0; n < 3.6; n += .1 {
+	for n := 1.0; n < 3.05; n += .1 { // beyond, colors hardly change
 		try = append(try, math.Round(n*10)/10)
 	}
 	for k, n := range try {

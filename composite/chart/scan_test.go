@@ -13,6 +13,7 @@ import (
 	"sync"
 	"testing"
 
+	"platewright/composite/ink"
 	"platewright/composite/spectrum"
 )
 
@@ -434,6 +435,33 @@ func TestFineScan(t *testing.T) {
 	for i := range a.Samples {
 		if d := deltaE(a.Samples[i].Color, b.Samples[i].Color); d > .3 {
 			t.Errorf("patch %d differs by %.2f", i+1, d)
+		}
+	}
+}
+
+// From a picture of the chart to all patches of the printing condition: what the
+// new shelf predicts of them, most of which were never printed on the chart.
+func TestPictureToShelf(t *testing.T) {
+	s := uncoated(t)
+	for _, tt := range []struct {
+		name string
+		shot shot
+		most float64
+	}{
+		{"CCD scanner", shot{sensor: scanners()[2], level: .8, dpi: 110, seed: 1, turn: 3, noise: .004, blur: .4, uneven: .05, dust: 20}, 1.7},
+		{"phone", shot{sensor: phones()[0], photo: true, level: .6, dpi: 110, seed: 2, turn: 100, tilt: 20, axis: 70, noise: .008, blur: .6, uneven: .25, quality: 85}, 2.5},
+	} {
+		m, ppi := tt.shot.take(s.press, s.print, s.chart)
+		r, err := s.chart.Read([]*Picture{picture(tt.name, m, ppi)}, nil)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		f := fit(t, r.Samples, ink.Uncoated)
+		e := Predict(reload(t, f.Shelf), s.press.list)
+		t.Logf("%s: %v over %d patches; repeats ±%.2f, %d left out", tt.name, e, e.Patches, f.Repeat, len(f.Doubtful))
+		if !(e.Mean <= tt.most) {
+			t.Errorf("%s: all patches are predicted with %v, want a mean of %g", tt.name, e, tt.most)
 		}
 	}
 }
