@@ -51,10 +51,7 @@ type engine struct {
 
 func (e *engine) run() (*Result, error) {
 	k := e.m.Inks()
-	e.res = &Result{Width: e.p.Width, Height: e.p.Height, Ink: make([][]uint16, k)}
-	for i := range e.res.Ink {
-		e.res.Ink[i] = make([]uint16, e.p.Width*e.p.Height)
-	}
+	e.res = &Result{Width: e.p.Width, Height: e.p.Height, inks: k}
 	e.pal = newPalette(e.p, paletteLimit)
 	e.res.Distinct = len(e.pal.colors)
 	e.starts = newStartTable(e.m)
@@ -121,7 +118,10 @@ func (e *engine) continuous() error {
 	if err := e.ctx.Err(); err != nil {
 		return err
 	}
-	e.fill(look)
+	e.res.rows = &rows{p: e.p, look: look, bare: e.bareSet()}
+	if !e.opt.ByRows || len(e.opt.Pins) > 0 {
+		e.res.Hold(e.opt.Workers)
+	}
 	e.pin()
 	e.fitPlanes()
 	return nil
@@ -131,39 +131,6 @@ func (e *engine) continuous() error {
 type rower interface {
 	row8(pix []uint8, planes [][]uint16)
 	row16(pix []uint16, planes [][]uint16)
-}
-
-// fill separates all rows, several at once, and clears what is bare.
-func (e *engine) fill(look rower) {
-	w := e.p.Width
-	bare := e.bareSet()
-	const rows = 16
-	parallelChunks((e.p.Height+rows-1)/rows, e.opt.Workers, func(chunk int) {
-		planes := make([][]uint16, len(e.res.Ink))
-		for y := chunk * rows; y < min((chunk+1)*rows, e.p.Height); y++ {
-			for i := range planes {
-				planes[i] = e.res.Ink[i][y*w : y*w+w]
-			}
-			if e.p.Pix != nil {
-				pix := e.p.Pix[3*y*w : 3*(y+1)*w]
-				look.row8(pix, planes)
-				bare.clear8(pix, planes)
-			} else {
-				pix := e.p.Pix16[3*y*w : 3*(y+1)*w]
-				look.row16(pix, planes)
-				bare.clear16(pix, planes)
-			}
-			if e.p.Alpha != nil {
-				for x, a := range e.p.Alpha[y*w : y*w+w] {
-					if a == 0 {
-						for i := range planes {
-							planes[i][x] = 0
-						}
-					}
-				}
-			}
-		}
-	})
 }
 
 // bareSet is the encoded colors that print nothing.

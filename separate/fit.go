@@ -33,7 +33,7 @@ func (e *engine) fitPlanes() {
 	}
 	parallel(n, e.opt.Workers, func() func(int) {
 		ev := e.m.NewEvaluator()
-		c := make([]float64, len(e.res.Ink))
+		c, cov := make([]float64, e.res.inks), make([]uint16, e.res.inks)
 		return func(j int) {
 			i := j * stride
 			x, y := i%e.p.Width, i/e.p.Width
@@ -42,8 +42,9 @@ func (e *engine) fitPlanes() {
 				return
 			}
 			inks, most := 0, 0.0
-			for ink, plane := range e.res.Ink {
-				c[ink] = float64(plane[i]) / 65535
+			e.res.At(x, y, cov)
+			for ink, v := range cov {
+				c[ink] = float64(v) / 65535
 				most = max(most, c[ink])
 				if c[ink] > .02 {
 					inks++

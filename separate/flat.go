@@ -113,20 +113,17 @@ func (e *engine) labels() error {
 	l := NewLabels(pix, e.p.Width, e.p.Height, assign, c.cov, e.opt.Workers)
 	e.res.Labels = l
 	e.res.Solve = SolveExact
-	w := e.p.Width
-	const rows = 16
-	parallelChunks((e.p.Height+rows-1)/rows, e.opt.Workers, func(chunk int) {
-		for y := chunk * rows; y < min((chunk+1)*rows, e.p.Height); y++ {
-			for x := y * w; x < y*w+w; x++ {
-				if e.p.Alpha != nil && e.p.Alpha[x] == 0 {
-					l.Map[x] = 0
-				}
-				for i, v := range c.cov[l.Map[x]] {
-					e.res.Ink[i][x] = v
-				}
+	if e.p.Alpha != nil {
+		for x, a := range e.p.Alpha {
+			if a == 0 {
+				l.Map[x] = 0
 			}
 		}
-	})
+	}
+	e.res.rows = &rows{p: e.p, labels: l}
+	if !e.opt.ByRows {
+		e.res.Hold(e.opt.Workers)
+	}
 	e.mergedColors(pix, assign)
 	e.fitPlanes()
 	return nil

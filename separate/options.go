@@ -79,6 +79,12 @@ type Options struct {
 	// it shows itself, as a white does on dark paper. No ink prints beside it.
 	Underbase bool
 
+	// ByRows leaves Result.Ink nil, for pictures whose plates are too large to be
+	// held: Result.Row and Result.Plates make them again each time from the
+	// picture, which must not change. With pins or an underbase tints are held
+	// all the same.
+	ByRows bool
+
 	Workers int // goroutines; 0 means one a core. It changes no result.
 }
 
@@ -130,7 +136,11 @@ func (o *Options) check(inks int) error {
 type Result struct {
 	Width, Height int
 	// Ink holds one plate per ink in print order, row-major: coverage 0 … 65535.
+	// It is nil where Options.ByRows left the plates to be made by Row.
 	Ink [][]uint16
+
+	inks int
+	rows *rows // where Ink is nil
 	// Labels stands for the plates at any resolution when tints are none or
 	// listed; nil otherwise.
 	Labels *Labels

@@ -16,7 +16,7 @@ func (e *engine) overBase() error {
 		return err
 	}
 	opt := *e.opt
-	opt.Underbase, opt.Unprinted, opt.Pins = false, nil, nil
+	opt.Underbase, opt.Unprinted, opt.Pins, opt.ByRows = false, nil, nil, false
 	for _, p := range e.opt.Pins {
 		if p.Ink == 0 {
 			return errors.New("separate: a color is pinned to the underbase: pin it to an ink over it")
@@ -24,12 +24,13 @@ func (e *engine) overBase() error {
 		opt.Pins = append(opt.Pins, Pin{p.Color, p.Ink - 1})
 	}
 	sub := &engine{ctx: e.ctx, p: e.p, m: over, opt: &opt, read: newReading(e.p.Space, over, &opt), pal: e.pal, starts: newStartTable(over)}
-	sub.res = &Result{Width: e.p.Width, Height: e.p.Height, Ink: e.res.Ink[1:], Tints: TintsAny}
+	sub.res = &Result{Width: e.p.Width, Height: e.p.Height, inks: over.Inks(), Tints: TintsAny}
 	sub.fs = &fieldSolver{m: over, inksPerSpot: opt.inksPerSpot(), smooth: opt.smooth(), target: sub.read.target, workers: opt.Workers}
 	if err := sub.continuous(); err != nil {
 		return err
 	}
 	e.res.Solve, e.res.Fit = sub.res.Solve, sub.res.Fit
+	e.res.Ink = append([][]uint16{make([]uint16, e.p.Width*e.p.Height)}, sub.res.Ink...)
 	e.layBase()
 	e.fitPlanes()
 	return nil
