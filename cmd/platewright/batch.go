@@ -92,6 +92,7 @@ func (o *batchOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)
+	addSettings(fs, o.job.EditionSettings()...)
 	addSettings(fs, o.job.CheckSettings()...)
 	o.limitFlags.addFlags(fs)
 }

@@ -77,6 +77,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.ToneSettings()...)
 	addSettings(fs, o.job.DateSetting())
 	addSettings(fs, o.job.OutputSettings()...)
+	addSettings(fs, o.job.EditionSettings()...)
 	addSettings(fs, o.job.CheckSettings()...)
 	o.limitFlags.addFlags(fs)
 }

@@ -64,6 +64,7 @@ type Job struct {
 	ToneCurve  ToneCurves
 	ToneLimits Tones
 
+	Copies              int
 	Sheet, Frame        FilmSize // to check against; they change no file
 	Tones               Tones
 	LeastLine, LeastGap Length
@@ -87,6 +88,7 @@ func New() *Job {
 		Ruling:      "45",
 		Dot:         "round",
 		Bits:        8,
+		Copies:      50,
 	}
 }
 
@@ -177,6 +179,7 @@ func (j *Job) sections() []section {
 		{"Dark paper", j.UnderbaseSettings()},
 		{"Films", j.FilmSettings()},
 		{"Tone on film", j.ToneSettings()},
+		{"Edition", j.EditionSettings()},
 		{"Checks", j.CheckSettings()},
 		{"Files", j.OutputSettings()},
 		{"The shelf", []Setting{
@@ -195,6 +198,7 @@ func (j *Job) Check() error {
 	}{
 		{"ink-count", float64(j.InkCount), 1, 8},
 		{"inks-per-spot", float64(j.InksPerSpot), 1, 8},
+		{"copies", float64(j.Copies), 1, 1e6},
 		{"smooth", j.Smooth, 0, 100},
 		{"film-dpi", j.Resolution(), 72, 10160},
 	} {

@@ -116,6 +116,9 @@ func (r *run) writeSheet(l *look) error {
 		{Name: "Tints", Value: string(r.Tints)},
 		{Name: "Shelf", Value: r.report.Shelf},
 	}
+	if err := r.addEdition(&d); err != nil {
+		return err
+	}
 	for i := range r.Inks {
 		after, err := small.render(m, i+1)
 		if err != nil {
