@@ -243,13 +243,16 @@ func (r *Register) alone(i int, by Shift) (count int) {
 	dx, dy := r.pixels(by)
 	way := r.way([]Shift{{}, by})
 	bit := uint8(1) << i
-	for at, v := range r.now {
-		if v&^bit != 0 || !r.inked(at, way) {
-			continue
+	for y := max(0, dy); y < min(r.h, r.h+dy); y++ {
+		x0, x1 := max(0, dx), min(r.w, r.w+dx)
+		if x0 >= x1 {
+			break
 		}
-		// The way ends within the picture.
-		if r.now[at-dy*r.w-dx]&bit == 0 {
-			count++
+		to, from := r.now[y*r.w+x0:y*r.w+x1], r.now[(y-dy)*r.w+x0-dx:]
+		for x, v := range to {
+			if v == bit && from[x]&bit == 0 && r.inked(y*r.w+x0+x, way) {
+				count++
+			}
 		}
 	}
 	return count
