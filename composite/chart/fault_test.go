@@ -11,7 +11,7 @@ import (
 // Every picture that cannot be read is named for what it is, with the mend.
 func TestFaults(t *testing.T) {
 	s := uncoated(t)
-	good := shot{sensor: scanners()[2], level: .8, noise: .004, blur: .5, dpi: 110, seed: 3, turn: 2}
+	good := shot{sensor: scanners()[2], level: .8, noise: .004, blur: .5, dpi: 90, seed: 3, turn: 2}
 	take := func(change func(*shot)) *image.RGBA {
 		sh := good
 		change(&sh)
@@ -22,7 +22,7 @@ func TestFaults(t *testing.T) {
 	// Upside down and on its side it is read as it is.
 	for _, turn := range []float64{90, 178, 271} {
 		m := take(func(sh *shot) { sh.turn = turn })
-		if _, err := s.chart.Read([]*Picture{picture("turned", m, 110)}, nil); err != nil {
+		if _, err := s.chart.Read([]*Picture{picture("turned", m, 90)}, nil); err != nil {
 			t.Errorf("turned by %g: %v", turn, err)
 		}
 	}
@@ -49,8 +49,8 @@ func TestFaults(t *testing.T) {
 	}{
 		{"mirrored", take(func(sh *shot) { sh.mirror = true }), Mirrored, "flip the picture, or print with the film right-reading"},
 		{"dark", take(func(sh *shot) { sh.level = .03 }), Dark, "expose brighter"},
-		{"out of focus", take(func(sh *shot) { sh.blur = 6 }), Blurred, "hold the camera still"},
-		{"far out of focus", take(func(sh *shot) { sh.blur = 14 }), Blurred, "hold the camera still"},
+		{"out of focus", take(func(sh *shot) { sh.blur = 5 }), Blurred, "hold the camera still"},
+		{"far out of focus", take(func(sh *shot) { sh.blur = 11 }), Blurred, "hold the camera still"},
 		{"a corner covered", covered, CutOff, "a corner of the sheet is cut off"},
 		{"half the sheet", part(0, 0, 1, .5), CutOff, "show the whole sheet"},
 		{"the other side of the sheet", empty, NotFound, "printed side to the glass"},
@@ -58,7 +58,7 @@ func TestFaults(t *testing.T) {
 		{"swapped inks of which none is found by", light, Swapped, "the film of magenta is printed in what looks like yellow"},
 		{"small", part(.4, .4, .5, .5), Small, "150 dpi or more"},
 	} {
-		_, err := s.chart.Read([]*Picture{picture(tt.name, tt.m, 110)}, nil)
+		_, err := s.chart.Read([]*Picture{picture(tt.name, tt.m, 90)}, nil)
 		var e *ReadError
 		if !errors.As(err, &e) || e.Kind != tt.kind || !strings.Contains(e.Text, tt.say) {
 			t.Errorf("%s: %v, want %s: … %s", tt.name, err, tt.kind, tt.say)
@@ -68,7 +68,7 @@ func TestFaults(t *testing.T) {
 		"this is chart " + s.chart.Code + " and chart.toml is of chart": layOut(t, 3, 210, 297),
 		"not the code of this chart":                                    layOut(t, 3, 297, 420),
 	} {
-		_, err := other.Read([]*Picture{picture("other", plain, 110)}, nil)
+		_, err := other.Read([]*Picture{picture("other", plain, 90)}, nil)
 		var e *ReadError
 		if !errors.As(err, &e) || e.Kind != Wrong || !strings.Contains(e.Text, say) || !strings.Contains(e.Text, "take the chart.toml made with these films") {
 			t.Errorf("another chart: %v, want %q", err, say)

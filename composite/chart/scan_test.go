@@ -157,7 +157,7 @@ func keep(t testing.TB, name string, m image.Image) {
 func TestScansAndPhotos(t *testing.T) {
 	count := *allScans
 	if count == 0 {
-		count = 6
+		count = 5
 	}
 	type sums struct{ n, plain, card, known float64 }
 	bySensor := map[string]*sums{}
