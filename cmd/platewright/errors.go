@@ -104,7 +104,7 @@ func place(path string) string {
 
 func signs(s string) bool {
 	switch s {
-	case "artwork", "composite", "film", "halftone", "ink", "separate", "sheet", "spread":
+	case "artwork", "chart", "choose", "composite", "film", "halftone", "ink", "separate", "sheet", "spread":
 		return true
 	}
 	return false
