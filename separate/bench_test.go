@@ -69,7 +69,7 @@ func benchmarkRows(b *testing.B, p *artwork.Picture, inks string, solve Solve) {
 	e := &engine{ctx: context.Background(), p: p, m: m, opt: opt, read: newReading(p.Space, m, opt), res: &Result{}}
 	e.pal = newPalette(p, paletteLimit)
 	e.starts = newStartTable(m)
-	e.fs = &fieldSolver{m: m, inksPerSpot: 3, smooth: 1, target: e.read.target}
+	e.fs = &fieldSolver{m: m, inksPerSpot: 3, smooth: 1, target: e.read.target, cells: e.pal.cells}
 	f := e.fs.solve(2)
 	var look rower
 	if solve == SolveExact {

@@ -3,6 +3,7 @@ package separate
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -79,7 +80,42 @@ type fieldSolver struct {
 	inksPerSpot int
 	smooth      float64                     // weight of the neighbor term
 	target      func(rgb [3]float64) target // what an encoded color asks for
+	cells       []bool                      // of cellSide a side, those that are looked at; nil for all
 	workers     int
+}
+
+// fieldMargin is how many nodes around the cells that are looked at are solved
+// with them, so that those feel neighbors as the whole field would have them.
+const fieldMargin = 2
+
+// used marks the nodes of a grid of n a side that are to be solved: all but on
+// the finest grid.
+func (fs *fieldSolver) used(n int) []bool {
+	on := make([]bool, n*n*n)
+	if fs.cells == nil || n != cellSide+1 {
+		for i := range on {
+			on[i] = true
+		}
+		return on
+	}
+	for i, used := range fs.cells {
+		if used {
+			on[(i/(cellSide*cellSide)*n+i/cellSide%cellSide)*n+i%cellSide] = true
+		}
+	}
+	// From its lower node a cell reaches to the upper one, and the margin.
+	for _, step := range [3]int{n * n, n, 1} {
+		was := slices.Clone(on)
+		for i, used := range was {
+			if used {
+				at := i / step % n
+				for d := max(-fieldMargin, -at); d <= min(fieldMargin+1, n-1-at); d++ {
+					on[i+d*step] = true
+				}
+			}
+		}
+	}
+	return on
 }
 
 // weightNeighbor is the cost of one unit of coverage off the mean of two
@@ -99,7 +135,8 @@ func (fs *fieldSolver) solve(levels int) *field {
 	const n0 = 9
 	k := fs.m.Inks()
 	starts := newStartTable(fs.m)
-	targets := fs.targets(n0)
+	on := fs.used(n0)
+	targets := fs.targets(n0, on)
 	all := make([][]candidate, n0*n0*n0)
 	fs.parallel(len(all), func() func(int) {
 		s := newSolver(fs.m, fs.inksPerSpot, starts).steer()
@@ -112,24 +149,28 @@ func (fs *fieldSolver) solve(levels int) *field {
 	if fs.smooth > 0 {
 		fs.agree(f, all)
 	}
-	fs.relax(f, targets, starts, 12)
+	fs.relax(f, targets, on, starts, 12)
 	for l := 0; l < levels; l++ {
 		f = f.doubled()
-		targets = fs.targets(f.n)
-		fs.relax(f, targets, starts, 8)
+		on = fs.used(f.n)
+		targets = fs.targets(f.n, on)
+		fs.relax(f, targets, on, starts, 8)
 	}
 	if fs.smooth > 0 {
-		fs.polish(f, targets, starts)
+		fs.polish(f, targets, on, starts)
 	}
 	return f
 }
 
 // polish gives back the color that smoothing cost: each node goes to its
 // target, held to where it is in the directions in which color does not decide.
-func (fs *fieldSolver) polish(f *field, targets []target, starts *startTable) {
+func (fs *fieldSolver) polish(f *field, targets []target, on []bool, starts *startTable) {
 	fs.parallel(len(targets), func() func(int) {
 		s := newSolver(fs.m, fs.inksPerSpot, starts).hold()
 		return func(i int) {
+			if !on[i] {
+				return
+			}
 			c := f.at(i)
 			p := pull{weight: fs.smooth * weightBranch}
 			copy(p.to[:], c)
@@ -192,7 +233,7 @@ func (f *field) neighbors(node int, do func(int)) {
 // indices sum to even, then those that sum to odd, so that each step sees only
 // nodes that do not change in it and the result is the same for any number of
 // workers.
-func (fs *fieldSolver) relax(f *field, targets []target, starts *startTable, sweeps int) {
+func (fs *fieldSolver) relax(f *field, targets []target, on []bool, starts *startTable, sweeps int) {
 	n, k := f.n, f.k
 	step := [3]int{n * n, n, 1}
 	half := (n*n*n + 1) / 2
@@ -207,7 +248,7 @@ func (fs *fieldSolver) relax(f *field, targets []target, starts *startTable, swe
 					// n is odd, so the parity of the index is that of r+g+b,
 					// and every neighbor's is the other one.
 					node := 2*i + parity
-					if node >= n*n*n {
+					if node >= n*n*n || !on[node] {
 						return
 					}
 					pos := [3]int{node / (n * n), node / n % n, node % n}
@@ -245,12 +286,14 @@ func (fs *fieldSolver) relax(f *field, targets []target, starts *startTable, swe
 	}
 }
 
-func (fs *fieldSolver) targets(n int) []target {
+func (fs *fieldSolver) targets(n int, on []bool) []target {
 	t := make([]target, n*n*n)
 	s := 1 / float64(n-1)
 	fs.parallel(len(t), func() func(int) {
 		return func(i int) {
-			t[i] = fs.target([3]float64{float64(i/(n*n)) * s, float64(i/n%n) * s, float64(i%n) * s})
+			if on[i] {
+				t[i] = fs.target([3]float64{float64(i/(n*n)) * s, float64(i/n%n) * s, float64(i%n) * s})
+			}
 		}
 	})
 	return t

@@ -157,3 +157,43 @@ func leastNorm2(rows [3][maxInks]float64, want [3]float64, k int, c []float64) f
 	}
 	return s
 }
+
+// Solving only where the picture has colors gives what the whole field does.
+func TestUsedCells(t *testing.T) {
+	fs, full := testField(t, testSets[1], 1)
+	rng := rand.New(rand.NewSource(8))
+	pix := make([]uint8, 3*4000)
+	for i := range pix { // a cloud around browns, and some colors far off
+		pix[i] = uint8(math.Max(0, math.Min(255, 120-30*float64(i%3)+25*rng.NormFloat64())))
+		if i > len(pix)-60 {
+			pix[i] = uint8(rng.Intn(256))
+		}
+	}
+	pal := &palette{cells: make([]bool, cellSide*cellSide*cellSide)}
+	pal.read8(pix, paletteLimit)
+	fs.cells = pal.cells
+	part := fs.solve(2)
+	solved := 0
+	for _, on := range fs.used(part.n) {
+		if on {
+			solved++
+		}
+	}
+	if solved == 0 || solved > part.n*part.n*part.n/2 {
+		t.Fatalf("%d of %d nodes are solved", solved, part.n*part.n*part.n)
+	}
+	a, b := make([]float64, full.k), make([]float64, full.k)
+	sum := 0.0
+	for _, c := range pal.colors {
+		full.interpolate(unit(c), a)
+		part.interpolate(unit(c), b)
+		d := apart(a, b)
+		if d > .02 {
+			t.Errorf("%v: %.4f against %.4f of the whole field", c, b, a)
+		}
+		sum += d
+	}
+	if mean := sum / float64(len(pal.colors)); mean > 2e-4 {
+		t.Errorf("coverages are %.5f off those of the whole field", mean)
+	}
+}

@@ -47,7 +47,12 @@ func (s *rows) part(y, x0, x1 int, planes [][]uint16) {
 }
 
 // Inks returns the number of plates.
-func (r *Result) Inks() int { return r.inks }
+func (r *Result) Inks() int {
+	if r.Ink != nil {
+		return len(r.Ink)
+	}
+	return r.inks
+}
 
 // Row writes row y of every plate, coverage 0 … 65535, to one slice an ink of at
 // least the width. It may be called by several goroutines at once.
@@ -119,7 +124,7 @@ type Plate struct {
 // Plates returns the plates in print order. They keep the rows that they made
 // last, together: it is best to use them at the same place at the same time.
 func (r *Result) Plates() []*Plate {
-	out := make([]*Plate, r.inks)
+	out := make([]*Plate, r.Inks())
 	b := &kept{r: r}
 	for i := range out {
 		out[i] = &Plate{r, i, b}
