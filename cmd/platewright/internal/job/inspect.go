@@ -64,7 +64,7 @@ func (r *run) inspectPicture() error {
 // inspectPlates checks the plates, and settles whether films are held back.
 func (r *run) inspectPlates() error {
 	r.opt.Step("checking the plates")
-	p := &preflight.Print{Picture: r.pic, Model: r.choice.Model, Names: r.Inks, Plates: r.res.Ink, Screened: r.screened() && r.Dot != "none",
+	p := &preflight.Print{Picture: r.pic, Model: r.choice.Model, Names: r.Inks, Plates: r.res, Screened: r.screened() && r.Dot != "none",
 		WidthMM: r.wMM, HeightMM: r.hMM}
 	plates, total, found, err := preflight.Plates(p, r.rules())
 	if err != nil {

@@ -3,7 +3,11 @@ package preflight
 import (
 	"fmt"
 	"math"
+	"runtime"
+	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"platewright/composite"
 	"platewright/composite/spectrum"
@@ -17,9 +21,9 @@ import (
 type Print struct {
 	Picture  *artwork.Picture // flattened
 	Model    *composite.Model
-	Names    []string   // of the inks, in print order
-	Plates   [][]uint16 // coverage 0 … halftone.Full, of the picture's size
-	Screened bool       // the plates hold tints
+	Names    []string // of the inks, in print order
+	Plates   *separate.Result
+	Screened bool // the plates hold tints
 	WidthMM  float64
 	HeightMM float64
 }
@@ -52,7 +56,7 @@ const (
 func Plates(p *Print, r Rules) ([]PlateFacts, TotalFacts, []Finding, error) {
 	c := &plateChecker{Print: p, rules: r, w: p.Picture.Width, h: p.Picture.Height}
 	c.coverage()
-	for i := range p.Plates {
+	for i := range p.Names {
 		c.tones(i)
 		if err := c.thin(i); err != nil {
 			return nil, TotalFacts{}, nil, err
@@ -70,6 +74,10 @@ type plateChecker struct {
 	facts []PlateFacts
 	total TotalFacts
 	found []Finding
+	// sampled are the coverages, all inks of a pixel together, of every step-th
+	// pixel of the picture.
+	sampled []uint16
+	step    int
 }
 
 func (c *plateChecker) find(code string, level Level, message, mend, client string, places ...Place) {
@@ -78,21 +86,91 @@ func (c *plateChecker) find(code string, level Level, message, mend, client stri
 
 func (c *plateChecker) newTiles() *tiles { return newTiles(c.w, c.h, c.WidthMM, c.HeightMM) }
 
+// count is what a pass over the plates counts.
+type count struct {
+	sum        []uint64 // of the coverages, by ink
+	full, tint []int    // pixels, by ink
+	bare, most int      // pixels without ink; the largest sum of coverages
+}
+
+func newCount(inks int) *count {
+	return &count{sum: make([]uint64, inks), full: make([]int, inks), tint: make([]int, inks)}
+}
+
+func (n *count) add(m *count) {
+	for i := range n.sum {
+		n.sum[i] += m.sum[i]
+		n.full[i] += m.full[i]
+		n.tint[i] += m.tint[i]
+	}
+	n.bare += m.bare
+	n.most = max(n.most, m.most)
+}
+
+// row counts a row of all plates; sums is scratch of the row's width.
+func (n *count) row(planes [][]uint16, sums []int32) {
+	clear(sums)
+	for i, plane := range planes {
+		var sum uint64
+		full, some := 0, 0
+		for x, v := range plane[:len(sums)] {
+			sum += uint64(v)
+			sums[x] += int32(v)
+			// The sign bits of differences count without branches.
+			full += int(uint32(solid-1-int32(v)) >> 31)
+			some += int(uint32(inked-1-int32(v)) >> 31)
+		}
+		n.sum[i] += sum
+		n.full[i] += full
+		n.tint[i] += some - full
+	}
+	for _, v := range sums {
+		n.most = max(n.most, int(v))
+		n.bare += int(uint32(v-inked) >> 31)
+	}
+}
+
+// pass counts all rows, on all cores, and takes the samples.
+func (c *plateChecker) pass() *count {
+	inks := len(c.Names)
+	c.step = stride(c.w, c.h, sample)
+	c.sampled = make([]uint16, inks*((c.w*c.h+c.step-1)/c.step))
+	all := newCount(inks)
+	var mu sync.Mutex
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			n, sums, planes := newCount(inks), make([]int32, c.w), make([][]uint16, inks)
+			for i := range planes {
+				planes[i] = make([]uint16, c.w)
+			}
+			for y := int(next.Add(1)) - 1; y < c.h; y = int(next.Add(1)) - 1 {
+				c.Plates.Row(planes, y)
+				n.row(planes, sums)
+				first := (y*c.w + c.step - 1) / c.step
+				for j := first; j*c.step < (y+1)*c.w; j++ {
+					for i, plane := range planes {
+						c.sampled[j*inks+i] = plane[j*c.step-y*c.w]
+					}
+				}
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			all.add(n)
+		})
+	}
+	wg.Wait()
+	return all
+}
+
 // coverage takes the figures of each plate and of all together.
 func (c *plateChecker) coverage() {
 	n := float64(c.w * c.h)
 	percent := func(count int) float64 { return round(100*float64(count)/n, 2) }
-	for i, plate := range c.Plates {
-		var sum uint64
-		full, tint := 0, 0
-		for _, v := range plate {
-			sum += uint64(v)
-			if v >= solid {
-				full++
-			} else if v >= inked {
-				tint++
-			}
-		}
+	all := c.pass()
+	for i := range c.Names {
+		sum, full, tint := all.sum[i], all.full[i], all.tint[i]
 		c.facts = append(c.facts, PlateFacts{Ink: c.Names[i], Mean: round(100*float64(sum)/halftone.Full/n, 2), Solid: percent(full), Tint: percent(tint)})
 		c.total.Mean = round(c.total.Mean+c.facts[i].Mean, 2)
 		if full+tint == 0 {
@@ -104,23 +182,15 @@ func (c *plateChecker) coverage() {
 				"Nearly the whole sheet is covered with one color. Sheets may stick; a lighter tone or a white margin would help.")
 		}
 	}
-	bare, most, over := 0, 0, c.newTiles()
-	step := stride(c.w, c.h, sample)
-	for k := range c.w * c.h {
-		sum, solids := 0, 0
-		for _, plate := range c.Plates {
-			sum += int(plate[k])
-			if plate[k] >= solid {
+	bare, most, over := all.bare, all.most, c.newTiles()
+	for j := 0; j*len(c.Names) < len(c.sampled); j++ {
+		solids := 0
+		for _, v := range c.sampled[j*len(c.Names):][:len(c.Names)] {
+			if v >= solid {
 				solids++
 			}
 		}
-		most = max(most, sum)
-		if sum < inked {
-			bare++
-		}
-		if k%step == 0 {
-			over.add(k%c.w, k/c.w, solids >= 3)
-		}
+		over.add(j*c.step%c.w, j*c.step/c.w, solids >= 3)
 	}
 	c.total.Most, c.total.Bare = round(100*float64(most)/halftone.Full, 1), percent(bare)
 	switch {
@@ -141,8 +211,8 @@ func (c *plateChecker) tones(i int) {
 	}
 	pale, deep, used := c.newTiles(), c.newTiles(), 0
 	n := 0
-	for k := 0; k < c.w*c.h; k += stride(c.w, c.h, sample) {
-		v := c.Plates[i][k]
+	for j := 0; j*len(c.Names) < len(c.sampled); j++ {
+		k, v := j*c.step, c.sampled[j*len(c.Names)+i]
 		n++
 		if v >= inked {
 			used++
@@ -189,14 +259,11 @@ func (c *plateChecker) thin(i int) error {
 	if f.Solid+f.Tint == 0 || f.Tint > lineWork*(f.Solid+f.Tint) || c.rules.LineMM == 0 && c.rules.GapMM == 0 {
 		return nil
 	}
-	plate := &halftone.Plate{Width: c.w, Height: c.h, Cov: c.Plates[i]}
 	by := 1
 	for (c.w/by)*(c.h/by) > thinPixels || max(c.w, c.h)/by > 1<<14 {
 		by++
 	}
-	if by > 1 {
-		plate = reduce(plate, by)
-	}
+	plate := reduce(c.Plates.Plates()[i], by)
 	ppi := float64(c.w) / c.WidthMM * 25.4 / float64(by)
 	found, err := spread.Find(plate, ppi, spread.Limits{Line: c.rules.LineMM, Dot: c.rules.LineMM, Gap: c.rules.GapMM, Hole: c.rules.GapMM})
 	if err != nil {
@@ -241,14 +308,15 @@ func (c *plateChecker) thin(i int) error {
 }
 
 // reduce averages a plate over squares of by pixels.
-func reduce(p *halftone.Plate, by int) *halftone.Plate {
-	out := &halftone.Plate{Width: p.Width / by, Height: p.Height / by}
+func reduce(p halftone.Tone, by int) *halftone.Plate {
+	w, h := p.Size()
+	out := &halftone.Plate{Width: w / by, Height: h / by}
 	out.Cov = make([]uint16, out.Width*out.Height)
-	sums := make([]uint64, out.Width)
+	sums, row := make([]uint64, out.Width), make([]uint16, w)
 	for y := range out.Height {
 		clear(sums)
 		for j := y * by; j < (y+1)*by; j++ {
-			row := p.Cov[j*p.Width:][:p.Width]
+			p.Row(row, j)
 			for x := range sums {
 				for _, v := range row[x*by : (x+1)*by] {
 					sums[x] += uint64(v)
@@ -265,13 +333,10 @@ func reduce(p *halftone.Plate, by int) *halftone.Plate {
 // edges looks at what happens along the trim: with bleed, whether ink goes
 // through it; without, whether ink runs off the picture.
 func (c *plateChecker) edges() {
+	cov := make([]uint16, len(c.Names))
 	any := func(x, y int) bool {
-		for _, plate := range c.Plates {
-			if plate[y*c.w+x] > halftone.Full/20 {
-				return true
-			}
-		}
-		return false
+		c.Plates.At(x, y, cov)
+		return slices.Max(cov) > halftone.Full/20
 	}
 	px, py := float64(c.w)/c.WidthMM, float64(c.h)/c.HeightMM
 	bx, by := int(c.rules.BleedMM*px), int(c.rules.BleedMM*py)
@@ -316,14 +381,15 @@ func (c *plateChecker) edges() {
 // reach looks for colors that the inks do not print.
 func (c *plateChecker) reach() {
 	paper := c.Model.Overprint(0).Lab()
-	ev, cov := c.Model.NewEvaluator(), make([]float64, len(c.Plates))
+	ev, cov, at := c.Model.NewEvaluator(), make([]float64, len(c.Names)), make([]uint16, len(c.Names))
 	t := c.newTiles()
 	for k := 0; k < c.w*c.h; k += stride(c.w, c.h, sample/4) {
 		x, y := k%c.w, k/c.w
 		sum := 0
-		for i, plate := range c.Plates {
-			cov[i] = float64(plate[k]) / halftone.Full
-			sum += int(plate[k])
+		c.Plates.At(x, y, at)
+		for i, v := range at {
+			cov[i] = float64(v) / halftone.Full
+			sum += int(v)
 		}
 		far := false
 		if sum >= inked && !c.Picture.Bare(x, y) {

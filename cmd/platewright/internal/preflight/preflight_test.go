@@ -12,6 +12,7 @@ import (
 	"platewright/composite"
 	"platewright/composite/spectrum"
 	"platewright/halftone"
+	"platewright/separate"
 	"platewright/separate/artwork"
 )
 
@@ -175,16 +176,16 @@ func printOf(t testing.TB, w, h int, wMM float64, screened bool, cov ...func(x, 
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &Print{Model: m, Screened: screened, WidthMM: wMM, HeightMM: wMM * float64(h) / float64(w)}
+	p := &Print{Model: m, Plates: &separate.Result{Width: w, Height: h}, Screened: screened, WidthMM: wMM, HeightMM: wMM * float64(h) / float64(w)}
 	c := make([]float64, len(cov))
 	for i := range cov {
 		p.Names = append(p.Names, string(rune('a'+i)))
-		p.Plates = append(p.Plates, make([]uint16, w*h))
+		p.Plates.Ink = append(p.Plates.Ink, make([]uint16, w*h))
 	}
 	p.Picture = pictureOf(t, w, h, func(x, y int) color.NRGBA {
 		for i, f := range cov {
 			c[i] = f(x, y)
-			p.Plates[i][y*w+x] = uint16(math.Round(c[i] * halftone.Full))
+			p.Plates.Ink[i][y*w+x] = uint16(math.Round(c[i] * halftone.Full))
 		}
 		var v [3]uint8
 		for k, e := range m.XYZ(c).RGB().Clamp() {
