@@ -11,9 +11,11 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"platewright/cmd/platewright/internal/job"
 	"platewright/separate/artwork"
@@ -179,6 +181,98 @@ func TestRunInterrupted(t *testing.T) {
 	if err != nil || totals.Done != 6 || totals.Again < 3 {
 		t.Errorf("%+v %v, want the three of before and three more", totals, err)
 	}
+}
+
+// TestRunChangedPicture wants a picture that changes between the look at the
+// folder and the work on it named as that; times of files mean nothing.
+func TestRunChangedPicture(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "in")
+	picture(t, filepath.Join(dir, "wrong.png"), 1)
+	picture(t, filepath.Join(dir, "a.png"), 2)
+	opt := options(dir + "-jobs")
+	reasons := make(map[string]string)
+	opt.Tell = func(e Event) { reasons[e.File] = e.Reason }
+	f := scan(t, dir, opt.Results)
+	picture(t, filepath.Join(dir, "wrong.png"), 3)
+	totals, err := Run(context.Background(), f, settings(t), opt)
+	if err != nil || totals.Done != 1 || reasons["wrong.png"] != "wrong.png: changed while it was read: run again when it is whole" {
+		t.Errorf("%+v %v %q", totals, err, reasons)
+	}
+	for _, at := range []time.Time{time.Unix(0, 0), time.Now().AddDate(30, 0, 0)} { // a clock set back, or ahead
+		err := filepath.WalkDir(filepath.Dir(dir), func(path string, _ os.DirEntry, err error) error {
+			if err != nil {
+				return err
+			}
+			return os.Chtimes(path, at, at)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if totals, err := Run(context.Background(), scan(t, dir, opt.Results), settings(t), opt); err != nil || totals.Again != 1 {
+			t.Errorf("with files of %v: %+v %v, want one that is made already", at, totals, err)
+		}
+	}
+}
+
+// TestRunTwoAtOnce wants two processes on one folder to make each picture once,
+// and both to end with all of them.
+func TestRunTwoAtOnce(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "in")
+	const n = 16
+	for i := range n {
+		picture(t, filepath.Join(dir, fmt.Sprintf("p%d.png", i)), i)
+	}
+	opt := options(dir + "-jobs")
+	var totals [2]Totals
+	var errs [2]error
+	var wg sync.WaitGroup
+	for i := range totals {
+		wg.Go(func() { totals[i], errs[i] = Run(context.Background(), scan(t, dir, opt.Results), settings(t), opt) })
+	}
+	wg.Wait()
+	if errs[0] != nil || errs[1] != nil || totals[0].Made+totals[1].Made != n || totals[0].Done != n || totals[1].Done != n {
+		t.Errorf("%+v %v", totals, errs)
+	}
+	left(t, opt.Results)
+}
+
+// TestRunHostileNames wants every result inside the folder of results, under
+// names that do no harm, and a summary that escapes them.
+func TestRunHostileNames(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("other systems refuse such names themselves")
+	}
+	top := t.TempDir()
+	dir := filepath.Join(top, "in")
+	for i, name := range hostile {
+		picture(t, filepath.Join(dir, "p"+name), i) // so that none means something to the stand-in
+	}
+	opt := options(dir + "-jobs")
+	totals, err := Run(context.Background(), scan(t, dir, opt.Results), settings(t), opt)
+	if err != nil || totals.Done != len(hostile) {
+		t.Errorf("%+v %v, want %d done", totals, err, len(hostile))
+	}
+	entries, err := os.ReadDir(top)
+	if err != nil || len(entries) != 2 {
+		t.Errorf("%v %v, want the pictures and the results", entries, err)
+	}
+	for _, name := range []string{summaryHTML, summaryJSON, summaryCSV} {
+		data, err := os.ReadFile(filepath.Join(opt.Results, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := string(data)
+		if !utf8.ValidString(text) || strings.ContainsAny(text, "\x1b\a\u202e") || strings.Contains(text, "<script>alert") && name == summaryHTML {
+			t.Errorf("%s holds a name as it is", name)
+		}
+		if name == summaryJSON {
+			var sum Summary
+			if err := json.Unmarshal(data, &sum); err != nil || len(sum.Jobs) != len(hostile) {
+				t.Errorf("%v, %d jobs", err, len(sum.Jobs))
+			}
+		}
+	}
+	left(t, opt.Results)
 }
 
 var many = flag.Int("many", 60, "pictures of TestRunMany")
