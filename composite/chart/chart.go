@@ -91,6 +91,7 @@ const (
 	ringR    = 3.4 // inside of the ring
 	dotR     = 2.0
 	holeR    = 1.0 // in the dot of the upper left target
+	barRoom  = 4.0 // more above and below the black bar
 	topH     = 15.0
 	titleH   = 6.0
 	wedgeW   = 60.0
@@ -200,6 +201,7 @@ func (c *Chart) place() error {
 		c.Rows[2] = low
 		low -= wedgeH * float64(wedgeRows)
 		c.Rows[1] = low
+		low -= barRoom
 	}
 	columns := int((across + pitchX - size) / pitchX)
 	left := (c.Width - (float64(columns)*pitchX - pitchX + size)) / 2
@@ -228,6 +230,7 @@ func (c *Chart) place() error {
 		for n := 0; n <= k; n++ {
 			p := Patch{W: size, H: size, OverBlack: true, Label: "black"}
 			p.X, p.Y = at(first + n)
+			p.Y += barRoom / 2
 			if n > 0 {
 				p.Film = make([]float64, k)
 				p.Film[n-1] = 100
@@ -287,6 +290,27 @@ func (c *Chart) list() (films [][]float64, least int) {
 
 // label says in short words what is printed.
 func (c *Chart) label(film []float64) string {
+	var bare, solid, middle []int
+	for i, v := range film {
+		switch v {
+		case 0:
+			bare = append(bare, i)
+		case 100:
+			solid = append(solid, i)
+		case middleTint:
+			middle = append(middle, i)
+		}
+	}
+	switch k := len(film); {
+	case k > 2 && len(solid) == k:
+		return "all inks"
+	case k > 2 && len(middle) == k:
+		return fmt.Sprintf("all %d %%", middleTint)
+	case k > 3 && len(bare) == 1 && len(solid) == k-1:
+		return "all but " + c.Inks[bare[0]].Name
+	case k > 3 && len(bare) == 1 && len(middle) == k-1:
+		return fmt.Sprintf("all %d %% but %s", middleTint, c.Inks[bare[0]].Name)
+	}
 	s := Sample{Film: film}
 	names := make([]string, len(c.Inks))
 	for i, n := range c.Inks {
