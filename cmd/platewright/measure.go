@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -91,7 +92,7 @@ func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
 	addText(fs, &o.black, "black", "", "COLOR", "the color of the black under the patches over black, where the table does not have it")
 	addText(fs, &o.mesh, "mesh", "", "COUNT", "what it was printed through, with its unit: 77/cm")
 	addText(fs, &o.note, "note", "", "TEXT", "a word of your own on the print: squeegee, pull, tin")
-	addSettings(fs, job.Setting{Key: "date", Arg: "DAY", Help: "the day of the print, 2026-11-25; without it none is noted", Value: &o.date})
+	addSettings(fs, job.Setting{Key: "date", Arg: "DAY", Help: "the day of the measurement, 2026-11-25; without it today", Value: &o.date})
 	addText(fs, &o.reference, "reference", "", "FILE", "the values of a gray or color card that lies in its place in the scan: a table with x_mm, y_mm and colors")
 	addText(fs, &o.overlay, "overlay", "", "FILE", "the picture of what was read where; without it SCAN-read.png beside the new shelf")
 	o.limitFlags.addFlags(fs)
@@ -207,7 +208,12 @@ func (o *measureOptions) readTable(p *program, m *measurement) error {
 
 // describe adds what the flags say of the print.
 func (o *measureOptions) describe(m *measurement) error {
-	m.print.Finish = ink.Finish(o.finish)
+	if o.finish != "" {
+		m.print.Finish = ink.Finish(o.finish)
+	}
+	if o.date == "" {
+		o.date = job.Date(time.Now().Format(time.DateOnly))
+	}
 	if o.job.Paper != "" {
 		m.print.Paper = o.job.Paper
 	}

@@ -97,7 +97,7 @@ func TestPosterThroughPress(t *testing.T) {
 	const dpi = 150
 	platewright(t, "chart", "--inks", "sun,rose,sea", "--films", "png", "--film-dpi", strconv.Itoa(dpi), "--ruling", "30")
 	p.scan(t, dpi, "scan.png")
-	platewright(t, "measure", "scan.png", "--chart", "chart/chart.toml")
+	platewright(t, "measure", "scan.png", "--chart", "chart/chart.toml", "--date", "2026-11-25")
 	after := p.proofError(t, "shelf-measured.toml", names, plates[:])
 	t.Logf("proof of the poster against its print: before the test print %v; after it %v", before, after)
 	if after.Mean > 1.7 || after.Mean > before.Mean/2 {
@@ -116,7 +116,7 @@ func TestPosterThroughPress(t *testing.T) {
 	if err := json.Unmarshal(data, &report); err != nil {
 		t.Fatal(err)
 	}
-	if by := report.Inks[0].KnownBy; by != "a color over paper and one over black, with 10 tints (a scan of the test print)" {
+	if by := report.Inks[0].KnownBy; by != "a color over paper and one over black, with 10 tints (a scan of the test print, 2026-11-25)" {
 		t.Errorf("the job's report says %q", by)
 	}
 }
