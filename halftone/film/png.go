@@ -78,6 +78,23 @@ func WriteProof(w io.Writer, width, height int, pix []uint8, pix16 []uint16, inf
 	if n := 3 * width * height; len(pix)+len(pix16) != n || len(pix)*len(pix16) != 0 {
 		return fmt.Errorf("film: proof of %d x %d pixels has %d numbers of 8 bits and %d of 16: give %d of one", width, height, len(pix), len(pix16), n)
 	}
+	if pix16 == nil {
+		return WriteProofRows(w, width, height, 8, func(dst []byte, y0, y1 int) { copy(dst, pix[3*y0*width:3*y1*width]) }, info)
+	}
+	return WriteProofRows(w, width, height, 16, func(dst []byte, y0, y1 int) {
+		for i, v := range pix16[3*y0*width : 3*y1*width] {
+			binary.BigEndian.PutUint16(dst[2*i:], v)
+		}
+	}, info)
+}
+
+// WriteProofRows is WriteProof for a picture that is made row by row: rows fills
+// dst with rows y0 … y1-1, three numbers a pixel of 8 bits or of 16, high byte
+// first. It is called by several goroutines at once, for some rows twice.
+func WriteProofRows(w io.Writer, width, height, bitDepth int, rows func(dst []byte, y0, y1 int), info Info) error {
+	if bitDepth != 8 && bitDepth != 16 {
+		return fmt.Errorf("film: proof of %d bits: give 8 or 16", bitDepth)
+	}
 	if info.Compression != Deflate {
 		return errors.New("film: a PNG knows Deflate only: leave the compression as it is")
 	}
@@ -85,16 +102,8 @@ func WriteProof(w io.Writer, width, height int, pix []uint8, pix16 []uint16, inf
 	if err != nil {
 		return err
 	}
-	p := pngFile{width: width, height: height, depth: 8, color: pngRGB, dpi: dpi, info: info}
-	if pix16 == nil {
-		return p.write(w, func(dst []byte, y0, y1 int) { copy(dst, pix[3*y0*width:3*y1*width]) })
-	}
-	p.depth = 16
-	return p.write(w, func(dst []byte, y0, y1 int) {
-		for i, v := range pix16[3*y0*width : 3*y1*width] {
-			binary.BigEndian.PutUint16(dst[2*i:], v)
-		}
-	})
+	p := pngFile{width: width, height: height, depth: bitDepth, color: pngRGB, dpi: dpi, info: info}
+	return p.write(w, rows)
 }
 
 // pngFile is a PNG under way.

@@ -4,6 +4,8 @@ import (
 	"context"
 	"path/filepath"
 	"testing"
+
+	"platewright/separate"
 )
 
 // BenchmarkRun makes a whole job folder of a small picture.
@@ -26,10 +28,10 @@ func BenchmarkRun(b *testing.B) {
 
 func BenchmarkReduce(b *testing.B) {
 	const w, h = 3508, 4961 // A3 at 300 ppi
-	plates := [][]uint16{make([]uint16, w*h)}
+	res := &separate.Result{Width: w, Height: h, Ink: [][]uint16{make([]uint16, w*h)}}
 	b.SetBytes(2 * w * h)
 	for b.Loop() {
-		reduce(plates, w, h, sheetPicture)
+		reduce(res, 1, sheetPicture)
 	}
 }
 

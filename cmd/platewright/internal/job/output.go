@@ -1,9 +1,11 @@
 package job
 
 import (
+	"encoding/binary"
 	"fmt"
 	"os"
 	"strconv"
+	"sync"
 
 	"platewright/composite"
 	"platewright/composite/spectrum"
@@ -27,6 +29,7 @@ func (r *run) fileStart() string { return FileName(r.Name) }
 func (r *run) write() error {
 	look := r.look() // takes from the picture what the sheet shows of it
 	r.pic = nil
+	r.rows = r.res.Plates()
 	for i := range r.Inks {
 		if r.makes("plates") {
 			r.report.Inks[i].Plate = "plates/" + r.fileName(i) + ".png"
@@ -99,22 +102,53 @@ func (r *run) info(title string, dpi float64) film.Info {
 }
 
 func (r *run) writeProof() error {
-	print, err := r.choice.Model.Render(r.res.Ink, r.res.Width, r.res.Height, r.Bits, 0)
-	if err != nil {
-		return err
-	}
-	r.lap(&r.report.Seconds.Proof)
+	defer r.lap(&r.report.Seconds.Proof)
 	return r.create("proof.png", func(f *Guarded) error {
-		return film.WriteProof(f, print.Width, print.Height, print.Pix, print.Pix16, r.info(r.Name+", predicted print", r.dpi))
+		return film.WriteProofRows(f, r.res.Width, r.res.Height, r.Bits, r.proofRows(), r.info(r.Name+", predicted print", r.dpi))
 	})
+}
+
+// proofRows predicts rows of the print, in the bytes of a PNG.
+func (r *run) proofRows() func(dst []byte, y0, y1 int) {
+	w, inks := r.res.Width, len(r.Inks)
+	type scratch struct {
+		*composite.Renderer
+		planes [][]uint16
+		deep   []uint16
+	}
+	pool := sync.Pool{New: func() any {
+		s := &scratch{r.choice.Model.NewRenderer(), make([][]uint16, inks), make([]uint16, 3*w)}
+		for i := range s.planes {
+			s.planes[i] = make([]uint16, w)
+		}
+		return s
+	}}
+	return func(dst []byte, y0, y1 int) {
+		s := pool.Get().(*scratch)
+		defer pool.Put(s)
+		for y := y0; y < y1; y++ {
+			r.res.Row(s.planes, y)
+			if r.Bits == 8 {
+				s.Row8(s.planes, dst)
+				dst = dst[3*w:]
+				continue
+			}
+			s.Row16(s.planes, s.deep)
+			for _, v := range s.deep {
+				binary.BigEndian.PutUint16(dst, v)
+				dst = dst[2:]
+			}
+		}
+	}
 }
 
 func (r *run) writePlate(i int) error {
 	return r.create(r.report.Inks[i].Plate, func(f *Guarded) error {
-		return film.WritePlate(f, r.plate(i), r.Bits, r.info(r.filmTitle(i), r.dpi))
+		return film.WritePlate(f, r.rows[i], r.Bits, r.info(r.filmTitle(i), r.dpi))
 	})
 }
 
+// plate is a plate that is held.
 func (r *run) plate(i int) *halftone.Plate {
 	return &halftone.Plate{Width: r.res.Width, Height: r.res.Height, Cov: r.res.Ink[i]}
 }
@@ -174,7 +208,7 @@ func (r *run) writeColorFilms() (err error) {
 // addFilm adds an ink's film to the set.
 func (r *run) addFilm(i int) error {
 	w, h := r.films.Print.SizePx[0], r.films.Print.SizePx[1]
-	var tone halftone.Tone = r.plate(i)
+	var tone halftone.Tone = r.rows[i]
 	switch {
 	case r.base != nil && i == 0:
 		tone = solids{r.base}
@@ -220,7 +254,7 @@ func (r *run) writePlateSets() error {
 		return err
 	}
 	for i := range r.Inks {
-		set.Plates = append(set.Plates, r.plate(i))
+		set.Plates = append(set.Plates, r.rows[i])
 	}
 	for _, format := range r.PlateSet {
 		ending := map[string]string{"pdf": ".pdf", "tiff": ".tif", "ora": ".ora"}[format]
@@ -262,53 +296,4 @@ func (r *run) shownInks() (inks []film.Ink, err error) {
 func shown(c spectrum.XYZ) (lab [3]float64, rgb [3]uint8) {
 	d := displayed(c)
 	return c.Lab(), [3]uint8{d.R, d.G, d.B}
-}
-
-// reduced are plates small enough for the job sheet.
-type reduced struct {
-	w, h   int
-	plates [][]uint16
-}
-
-// reduce averages plates over an area so that no side is longer than longest.
-func reduce(plates [][]uint16, w, h, longest int) *reduced {
-	out := &reduced{w: w, h: h, plates: plates}
-	m := max(w, h)
-	if m <= longest {
-		return out
-	}
-	out.w, out.h = max(1, (w*longest+m/2)/m), max(1, (h*longest+m/2)/m)
-	out.plates = make([][]uint16, len(plates))
-	for i, plate := range plates {
-		small := make([]uint16, out.w*out.h)
-		for y := range out.h {
-			y0, y1 := y*h/out.h, (y+1)*h/out.h
-			for x := range out.w {
-				x0, x1 := x*w/out.w, (x+1)*w/out.w
-				var sum uint64
-				for yy := y0; yy < y1; yy++ {
-					for _, v := range plate[yy*w+x0 : yy*w+x1] {
-						sum += uint64(v)
-					}
-				}
-				n := uint64((x1 - x0) * (y1 - y0))
-				small[y*out.w+x] = uint16((sum + n/2) / n)
-			}
-		}
-		out.plates[i] = small
-	}
-	return out
-}
-
-// render predicts the print after the first n pulls.
-func (d *reduced) render(m *composite.Model, n int) (*composite.Print, error) {
-	plates := make([][]uint16, len(d.plates))
-	bare := make([]uint16, d.w*d.h)
-	for i := range plates {
-		plates[i] = bare
-		if i < n {
-			plates[i] = d.plates[i]
-		}
-	}
-	return m.Render(plates, d.w, d.h, 8, 0)
 }

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -32,6 +33,8 @@ type Options struct {
 
 	Say  func(format string, args ...any) // one line for people; nil is silent
 	Step func(what string)                // what is being done now; nil is silent
+
+	held int // instead of heldBytes, where not 0
 }
 
 // run is a job under way.
@@ -47,8 +50,9 @@ type run struct {
 	choice   *Choice
 	angles   []float64
 	res      *separate.Result
-	flats    *spread.Flats // the trapped film of labels; nil without a trap
-	base     halftone.Bits // the choked film of the underbase; nil without one
+	rows     []*separate.Plate // of res, to write files from
+	flats    *spread.Flats     // the trapped film of labels; nil without a trap
+	base     halftone.Bits     // the choked film of the underbase; nil without one
 	films    *FilmSet
 	folder   *Folder
 	report   *Report
@@ -222,6 +226,7 @@ func (r *run) separate() error {
 	if err != nil {
 		return err
 	}
+	opt.ByRows = r.byRows()
 	r.opt.Step("separating")
 	if r.res, err = separate.Separate(r.ctx, r.pic, r.choice.Model, opt); err != nil {
 		return err
@@ -255,10 +260,12 @@ func (r *run) doubt() (float64, error) {
 	step := max(1, r.res.Width*r.res.Height/20000) | 1
 	sum, n := 0.0, 0
 	share := make([]float64, len(doubt))
+	cov := make([]uint16, len(r.Inks))
 	for at := 0; at < r.res.Width*r.res.Height; at += step {
 		share = append(share[:0], 1)
-		for _, plate := range r.res.Ink {
-			a := float64(plate[at]) / 65535
+		r.res.At(at%r.res.Width, at/r.res.Width, cov)
+		for _, v := range cov {
+			a := float64(v) / 65535
 			for _, s := range share {
 				share = append(share, s*a)
 			}
@@ -346,7 +353,7 @@ func (r *run) describe() error {
 	r.report.Print, r.report.Mesh = r.films.Print, r.films.Mesh
 	for i, name := range r.Inks {
 		in := Ink{Name: name, Order: i + 1, BasePercent: Round(r.choice.base(r.stock, i), 3), Dot: "none",
-			MeanCoverage: Round(mean(r.res.Ink[i]), 5), Color: HexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
+			MeanCoverage: Round(r.report.Coverage.Plates[i].Share, 5), Color: HexCode(r.choice.Solid(i)), KnownBy: r.choice.Uses[i].Ink.KnownBy()}
 		if s := r.films.screens[i]; s != nil {
 			in.Dot = string(r.Dot)
 			in.RulingLPI, in.AngleDeg = Round(s.Ruling(), 3), Round(s.Angle(), 3)
@@ -367,13 +374,16 @@ func (r *run) describe() error {
 // screened reports whether the plates hold tints, which films screen.
 func (r *run) screened() bool { return r.res.Tints != separate.TintsNone }
 
-// mean is a plate's mean coverage, 0 … 1. The sum is of whole numbers.
-func mean(cov []uint16) float64 {
-	var sum uint64
-	for _, v := range cov {
-		sum += uint64(v)
-	}
-	return float64(sum) / 65535 / float64(max(1, len(cov)))
+// heldBytes is what plates may take before they are made row by row each time
+// they are written: an A3 at 300 ppi in five inks is held.
+const heldBytes = 192 << 20
+
+// byRows reports whether the plates are too large to be held. Those that are
+// worked on are held whatever their size.
+func (r *run) byRows() bool {
+	worked := len(r.KnockOut) > 0 || r.Underbase != "" || r.Trap != "" || r.registerMM() > 0
+	held := cmp.Or(r.opt.held, heldBytes)
+	return !worked && 2*len(r.Inks)*r.pic.Width*r.pic.Height > held
 }
 
 // Round rounds to a number of decimals.

@@ -93,7 +93,7 @@ func (r *run) commonColors() []seen {
 
 func (r *run) writeSheet(l *look) error {
 	m := r.choice.Model
-	small := reduce(r.res.Ink, r.res.Width, r.res.Height, sheetPicture)
+	small := reduce(r.res, len(r.Inks), sheetPicture)
 	proof, err := small.render(m, len(r.Inks))
 	if err != nil {
 		return err
@@ -250,10 +250,11 @@ func (r *run) matches(colors []seen) ([]sheet.Match, error) {
 	}
 	var out []sheet.Match
 	for _, c := range colors {
-		cov := make([]float64, len(r.Inks))
+		cov, at := make([]float64, len(r.Inks)), make([]uint16, len(r.Inks))
+		r.res.At(c.at%r.res.Width, c.at/r.res.Width, at)
 		var words []string
 		for i := range cov {
-			cov[i] = float64(r.res.Ink[i][c.at]) / 65535
+			cov[i] = float64(at[i]) / 65535
 			if percent := math.Round(100 * cov[i]); percent > 0 {
 				words = append(words, fmt.Sprintf("%s %g %%", r.Inks[i], percent))
 			}

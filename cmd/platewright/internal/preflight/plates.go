@@ -36,6 +36,8 @@ type PlateFacts struct {
 	Tint  float64 `json:"tint_percent"`  // between bare and solid
 	Pale  float64 `json:"pale_percent"`  // tints below what holds
 	Deep  float64 `json:"deep_percent"`  // tints above what holds
+
+	Share float64 `json:"-"` // the mean, 0 … 1, not rounded
 }
 
 // TotalFacts are those of all plates together.
@@ -171,7 +173,7 @@ func (c *plateChecker) coverage() {
 	all := c.pass()
 	for i := range c.Names {
 		sum, full, tint := all.sum[i], all.full[i], all.tint[i]
-		c.facts = append(c.facts, PlateFacts{Ink: c.Names[i], Mean: round(100*float64(sum)/halftone.Full/n, 2), Solid: percent(full), Tint: percent(tint)})
+		c.facts = append(c.facts, PlateFacts{Ink: c.Names[i], Share: float64(sum) / halftone.Full / n, Mean: round(100*float64(sum)/halftone.Full/n, 2), Solid: percent(full), Tint: percent(tint)})
 		c.total.Mean = round(c.total.Mean+c.facts[i].Mean, 2)
 		if full+tint == 0 {
 			c.find("blank-plate", Warning, fmt.Sprintf("nothing of %s prints", c.Names[i]), "leave the ink out", "")

@@ -263,7 +263,7 @@ func TestPlateFigures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []PlateFacts{{Ink: "a", Mean: .67, Solid: .67}, {Ink: "b", Mean: 25, Tint: 50}}
+	want := []PlateFacts{{Ink: "a", Mean: .67, Solid: .67, Share: 3 * 200. / 90000}, {Ink: "b", Mean: 25, Tint: 50, Share: 32768. / 65535 / 2}}
 	for i, w := range want {
 		if plates[i] != w {
 			t.Errorf("%+v, want %+v", plates[i], w)
