@@ -14,7 +14,8 @@ import (
 // one label and each label one coverage of every ink. Outlines stay where the
 // labels have them, and inks meet without a gap: an ink is only added, and
 // only where one prints that it goes beneath; see [Under]. It reaches as far
-// from where they touch as the trap is wide, rounded to whole film pixels.
+// from where it ends alone as the trap is wide, rounded to whole film pixels:
+// where inks lie over each other already, their outlines stay.
 //
 // Rows are made on demand from those around them, so memory does not grow with
 // the film. Bits and Tone may be used by several goroutines at once.
@@ -85,6 +86,11 @@ func (f *Flats) Choked(ink int, mm, dpi float64) (halftone.Bits, error) {
 			}
 		}
 	}
+	has, ends := make([]bool, len(f.cov)), make([]bool, len(f.cov))
+	for l := range f.cov {
+		has[l], ends[l] = p.most[l] > 0, p.level[l] >= 0
+	}
+	p.kind, p.steps = [][]bool{has}, [][]bool{ends}
 	p.begin()
 	return &flatBits{p, true}, nil
 }
@@ -98,7 +104,9 @@ type flatPlate struct {
 	*Flats
 	level  []int    // by label: the index of its own coverage in values, −1 for none
 	values []uint16 // the ink's coverages, rising
-	most   []uint16 // by label without the ink: the most coverage of an ink that it goes beneath, else 0
+	most   []uint16 // by label: the most coverage of an ink that it goes beneath and has less of
+	steps  [][]bool // by kind of neighbor: the labels beside which the ink ends
+	kind   [][]bool // the same by label: whether it is such a neighbor
 	reach  []int32  // by rows away: how far a contact reaches along the row
 	pool   sync.Pool
 }
@@ -113,17 +121,41 @@ func (f *Flats) plate(ink int, least uint16) *flatPlate {
 	slices.Sort(p.values)
 	for l, c := range f.cov {
 		p.level[l] = slices.Index(p.values, c[ink])
-		if p.level[l] >= 0 {
-			continue
-		}
 		for _, o := range f.over[ink] {
-			if c[o] >= least {
+			if c[o] >= least && c[o] > c[ink] {
 				p.most[l] = max(p.most[l], c[o])
 			}
 		}
 	}
+	for _, o := range f.over[ink] {
+		p.addSteps(o, least)
+	}
 	p.begin()
 	return p
+}
+
+// rise is by how much more an ink prints beyond a border where another ends
+// beneath it: less is a change of tone.
+const rise = halftone.Full / 5
+
+// addSteps notes between which labels an ink begins that the plate's goes
+// beneath: for each coverage it has, the labels that have it or more, and those
+// with the plate's ink that have much less.
+func (p *flatPlate) addSteps(over int, least uint16) {
+	var values []uint16
+	for _, c := range p.cov {
+		if v := c[over]; v >= least && !slices.Contains(values, v) {
+			values = append(values, v)
+		}
+	}
+	for _, v := range values {
+		has, ends := make([]bool, len(p.cov)), make([]bool, len(p.cov))
+		for l, c := range p.cov {
+			has[l] = c[over] >= v
+			ends[l] = p.level[l] >= 0 && c[over] <= v-min(v, rise)
+		}
+		p.kind, p.steps = append(p.kind, has), append(p.steps, ends)
+	}
 }
 
 // begin settles how far contacts reach. From pixel center to pixel center; the
@@ -200,25 +232,28 @@ func (r *flatRows) touch(y int) *flatRow {
 	for i := range row.contact {
 		row.contact[i] = row.contact[i][:0]
 	}
-	found := false
-	for j := max(y-1, 0); j <= min(y+1, p.h-1); j++ {
-		for _, s := range r.at(j).spans {
-			if p.most[s.label] == 0 {
-				continue
+	for k, has := range p.kind {
+		found := false
+		for j := max(y-1, 0); j <= min(y+1, p.h-1); j++ {
+			for _, s := range r.at(j).spans {
+				if !has[s.label] {
+					continue
+				}
+				if !found {
+					found = true
+					clear(r.near)
+				}
+				fill(r.near, max(s.from-1, 0), min(s.to+1, int32(p.w)))
 			}
-			if !found {
-				found = true
-				clear(r.near)
-			}
-			fill(r.near, max(s.from-1, 0), min(s.to+1, int32(p.w)))
 		}
-	}
-	if !found {
-		return row
-	}
-	for _, s := range row.spans {
-		if k := p.level[s.label]; k >= 0 {
-			row.contact[k] = runs(row.contact[k], r.near, s)
+		if !found {
+			continue
+		}
+		for _, s := range row.spans {
+			if p.steps[k][s.label] {
+				at := &row.contact[p.level[s.label]]
+				*at = runs(*at, r.near, s)
+			}
 		}
 	}
 	return row
@@ -251,18 +286,18 @@ func (p *flatPlate) row(r *flatRows, y int, set func(from, to int32, v uint16)) 
 	grown := len(p.reach) > 0 && r.grow(y)
 	var under []span
 	for _, s := range r.at(y).spans {
-		if k := p.level[s.label]; k >= 0 {
-			set(s.from, s.to, p.values[k])
-			continue
+		own := p.level[s.label]
+		if own >= 0 {
+			set(s.from, s.to, p.values[own])
 		}
 		most := p.most[s.label]
 		if !grown || most == 0 {
 			continue
 		}
-		for k, v := range p.values { // the darker later
+		for k := own + 1; k < len(p.values); k++ { // the darker later
 			under = runs(under[:0], r.grown[k], s)
 			for _, u := range under {
-				set(u.from, u.to, min(v, most))
+				set(u.from, u.to, min(p.values[k], most))
 			}
 		}
 	}

@@ -76,30 +76,29 @@ func TestFlatsByRule(t *testing.T) {
 			return x >= 0 && y >= 0 && x < m.w && y < m.h && cov[m.label[y*m.w+x]][ink] != 0
 		}
 		i := rapid.IntRange(0, n-1).Draw(t, "ink")
-		beneath := func(x, y int) bool { // without the ink, under one that it goes beneath
-			if at(x, y, i) {
-				return false
+		goesBeneath := func(o int) bool {
+			switch {
+			case o > i:
+				return Under(inks[i], inks[o])
+			case o < i:
+				return !Under(inks[o], inks[i])
 			}
+			return false
+		}
+		beneath := func(x, y int) bool { // without the ink, under one that it goes beneath
 			for o := range n {
-				under := o != i
-				if o > i {
-					under = under && Under(inks[i], inks[o])
-				} else if o < i {
-					under = under && !Under(inks[o], inks[i])
-				}
-				if under && at(x, y, o) {
+				if goesBeneath(o) && at(x, y, o) && !at(x, y, i) {
 					return true
 				}
 			}
 			return false
 		}
-		touches := func(x, y int) bool {
-			if !at(x, y, i) {
-				return false
-			}
+		touches := func(x, y int) bool { // with the ink, beside one it goes beneath that is not here
 			for d := range 9 {
-				if beneath(x+d%3-1, y+d/3-1) {
-					return true
+				for o := range n {
+					if at(x, y, i) && goesBeneath(o) && !at(x, y, o) && at(x+d%3-1, y+d/3-1, o) {
+						return true
+					}
 				}
 			}
 			return false
@@ -210,6 +209,32 @@ func TestFlatsAnyOrder(t *testing.T) {
 			if row[x/8]>>(7-x%8)&1 != want[y*m.w+x] {
 				t.Fatalf("pixel %d, %d differs when its row is asked for alone", x, y)
 			}
+		}
+	}
+}
+
+// Inks that lie over each other keep their outlines; where they only just do, the
+// trap makes up what is lacking.
+func TestFlatsOverprint(t *testing.T) {
+	m := &labelMap{w: 60, h: 1}
+	for x := range m.w {
+		m.label = append(m.label, []uint16{1, 3, 2, 0, 1, 2}[x/10])
+	}
+	for x := 12; x < 20; x++ {
+		m.label[x] = 2 // an overlap of 2 pixels, and from 20 on a wide one
+	}
+	for x := 20; x < 30; x++ {
+		m.label[x] = 3
+	}
+	f, err := NewFlats(m, allOf(2), []Ink{{Darkness: .1}, {Darkness: .9}}, 4, mmPerInch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := onFilm(f.Bits(0))
+	for x, v := range got {
+		want := x < 14 || x >= 20 && x < 30 || x >= 40 && x < 54
+		if (v == 1) != want {
+			t.Errorf("column %d is %d", x, v)
 		}
 	}
 }

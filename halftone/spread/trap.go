@@ -30,8 +30,9 @@ const touching = 2
 // Trap returns the plates, in print order, with one of each two that touch
 // spread beneath the other by a width in millimetres; see [Under]. Ink spreads
 // only where the other prints, and no darker than the other's coverage, and
-// only from where they touch. Plates that do not change are returned as they
-// are. All must have one size.
+// only from where it ends alone and the other begins, or prints much more: where
+// they lie over each other, outlines stay. Plates that do not change are returned
+// as they are. All must have one size.
 func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Plate, error) {
 	radius, err := pixels(mm, ppi)
 	if err != nil {
@@ -59,7 +60,7 @@ func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Pl
 			if Under(inks[i], inks[j]) {
 				under, over = i, j
 			}
-			contact := touch(shapes[under], shapes[over])
+			contact := touch(shapes[under], shapes[over], plates[over])
 			if contact == nil {
 				continue
 			}
@@ -72,42 +73,65 @@ func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Pl
 	return out, nil
 }
 
-// touch returns the part of a that touches b where a is not, nil for none.
-func touch(a, b *shape) *shape {
+// touch returns the part of a that lies where a is alone, against b, and near
+// which b begins or prints much more; nil for none. over is the plate of b.
+func touch(a, b *shape, over *halftone.Plate) *shape {
 	c := &shape{a.w, a.h, make([]uint8, len(a.share))}
 	found := make([]bool, a.h)
 	parallel(a.h, func(y0, y1 int) {
-		column := make([]bool, a.w+2*touching) // b alone within touching rows
+		most := make([]uint16, a.w) // of b's coverage within touching rows
 		for y := y0; y < y1; y++ {
-			clear(column)
+			clear(most)
 			for j := max(y-touching, 0); j <= min(y+touching, a.h-1); j++ {
-				other, own := b.share[j*a.w:(j+1)*a.w], a.share[j*a.w:(j+1)*a.w]
-				for x, s := range other {
-					if s >= half && own[x] < half {
-						column[x+touching] = true
-					}
+				for x, v := range over.Cov[j*a.w : (j+1)*a.w] {
+					most[x] = max(most[x], v)
 				}
 			}
-			out := c.share[y*a.w : (y+1)*a.w]
-			for x, s := range a.share[y*a.w : (y+1)*a.w] {
-				if s == 0 {
+			row := y * a.w
+			for x, s := range a.share[row : row+a.w] {
+				if s == 0 || s <= b.share[row+x] && b.share[row+x] < 255 {
 					continue
 				}
-				for _, near := range column[x : x+2*touching+1] {
-					if near {
-						out[x], found[y] = s, true
-						break
-					}
+				near := uint16(0)
+				for _, v := range most[max(x-touching, 0):min(x+touching+1, a.w)] {
+					near = max(near, v)
+				}
+				if v := over.Cov[row+x]; near > v && near-v >= rise {
+					c.share[row+x], found[y] = s, true
 				}
 			}
 		}
 	})
 	for _, f := range found {
 		if f {
-			return c
+			return c.withSeam(a)
 		}
 	}
 	return nil
+}
+
+// withSeam adds the partly covered pixels of a beside the shape's: the other
+// half of an anti-aliased seam, where a is the lesser.
+func (c *shape) withSeam(a *shape) *shape {
+	out := &shape{c.w, c.h, append([]uint8(nil), c.share...)}
+	parallel(c.h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for x := range c.w {
+				i := y*c.w + x
+				if s := a.share[i]; s == 0 || s == 255 || c.share[i] != 0 {
+					continue
+				}
+				for j := max(y-1, 0); j <= min(y+1, c.h-1) && out.share[i] == 0; j++ {
+					for _, v := range c.share[j*c.w+max(x-1, 0) : j*c.w+min(x+2, c.w)] {
+						if v != 0 {
+							out.share[i] = a.share[i]
+						}
+					}
+				}
+			}
+		}
+	})
+	return out
 }
 
 // spreadUnder spreads from, the ink of a plate that touches over, into out.

@@ -146,3 +146,31 @@ func TestTrapTintAndApart(t *testing.T) {
 		t.Error("plates that touch no darker one changed")
 	}
 }
+
+// Where inks lie over each other already, outlines stay; a tint beneath the other
+// ink does not hide that the rest of its ink ends.
+func TestTrapOverprint(t *testing.T) {
+	pale := plate(60, 5, func(x, y int) float64 {
+		switch {
+		case x >= 10 && x < 30:
+			return 1
+		case x >= 40:
+			return .1 + .9*one(x < 50)
+		}
+		return 0
+	})
+	dark := plate(60, 5, func(x, y int) float64 { return one(x < 20 || x >= 50) })
+	out, err := Trap([]*halftone.Plate{pale, dark}, []Ink{{Darkness: 0.1}, {Darkness: 0.9}}, 4, mmPerInch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for x := range 60 {
+		want := float64(pale.Cov[2*60+x]) / halftone.Full
+		if x >= 50 && x < 54 {
+			want = 1
+		}
+		if got := float64(out[0].Cov[2*60+x]) / halftone.Full; math.Abs(got-want) > 1e-4 {
+			t.Errorf("column %d: %.3f, want %g", x, got, want)
+		}
+	}
+}
