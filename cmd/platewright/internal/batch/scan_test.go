@@ -52,7 +52,7 @@ var hostile = []string{
 	"with space.png", "quote\"s and 'these'.png", "line\nbreak.png", "bell\a.png", "\x1b[31mred.png", "back\\slash.png",
 	"..png", "...png", "-rf.png", "~.png", "$(id).png", "`id`.png", "=1+1.png", "<script>alert(1)<.png", "&amp;.png", "%2e%2e.png",
 	"con.png", "NUL.png", "com1.png", "broken\xff\xfe.png", "null-byte-less.png", "dots....png", "summary.html.png", ".png.png.png",
-	strings.Repeat("long", 62) + ".png", "ünïcödé.png", "\u202egnp.exe.png", "''' \"\"\" # toml.png", "trailing .png", "tab\t.png",
+	strings.Repeat("long", 62) + ".png", strings.Repeat("long", 61) + "er.png", strings.Repeat("long", 61) + "er.jpg", "ünïcödé.png", "\u202egnp.exe.png", "''' \"\"\" # toml.png", "trailing .png", "tab\t.png",
 }
 
 func TestScanHostileNames(t *testing.T) {
@@ -176,4 +176,29 @@ func TestScanSaysWhatIsWrong(t *testing.T) {
 	if len(f.Skipped) != 2 || f.Skipped[0].Mend == "" || !strings.Contains(f.Skipped[0].Reason, "SVG") {
 		t.Errorf("%+v, want two skipped with a mend", f.Skipped)
 	}
+}
+
+// FuzzNameAll wants any two files to go to two places inside the results.
+func FuzzNameAll(f *testing.F) {
+	for i, name := range hostile {
+		f.Add(name, hostile[(i+1)%len(hostile)])
+	}
+	f.Add("a/b.png", "a-b.png")
+	f.Add("poster.png", "POSTER.PNG")
+	f.Add("summary.html", "summary.html.png")
+	f.Fuzz(func(t *testing.T, a, b string) {
+		if a == b {
+			return
+		}
+		in := []Input{{Rel: a}, {Rel: b}}
+		nameAll(in)
+		if strings.EqualFold(in[0].Name, in[1].Name) {
+			t.Errorf("%q and %q both go to %q", a, b, in[0].Name)
+		}
+		for _, i := range in {
+			if n := i.Name; n == "" || n != filepath.Base(n) || strings.HasPrefix(n, ".") || len(n) > 120 || kept(n) {
+				t.Errorf("%q goes to %q", i.Rel, n)
+			}
+		}
+	})
 }

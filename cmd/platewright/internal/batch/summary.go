@@ -66,8 +66,9 @@ type Entry struct {
 	Findings []job.Finding `json:"findings"`
 	Films    []job.File    `json:"films"`
 
-	Thumb template.URL `json:"-"`
-	Sheet string       `json:"-"` // link
+	Thumb  template.URL `json:"-"`
+	Sheet  string       `json:"-"` // link
+	Letter string       `json:"-"` // to the client
 }
 
 // Collect gathers what processes made of the pictures of a folder into a
@@ -129,7 +130,12 @@ func (s store) entry(in *Input) Entry {
 	rep := r.Report
 	e.Folder, e.WidthMM, e.HeightMM, e.Paper, e.Fit = in.Name, rep.Print.WidthMM, rep.Print.HeightMM, rep.Paper, rep.Fit
 	e.Inks, e.Findings = rep.Inks, rep.Findings
-	e.Level = string(preflight.Worst(job.Checked(rep.Findings)))
+	found := job.Checked(rep.Findings)
+	e.Level = string(preflight.Worst(found))
+	if f := rep.Artwork.Facts; f != nil && len(found) > 0 {
+		preflight.Sort(found)
+		e.Letter = preflight.Letter(shown(filepath.Base(in.Rel)), *f, found)
+	}
 	for _, f := range rep.Files {
 		if strings.HasPrefix(f.Path, "films/") {
 			e.Films = append(e.Films, f)

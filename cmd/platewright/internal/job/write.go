@@ -77,7 +77,8 @@ func CheckFile(path string, force bool, inputs []string) error {
 
 // hidden is a name for a file or folder under way that nobody else has.
 func hidden(base string) string {
-	if len(base) > nameBytes {
+	const most = 220 // leaves room for what is added, of the 255 bytes that file systems take
+	if len(base) > most {
 		base = FileName(base)
 	}
 	return "." + base + "." + strconv.FormatUint(rand.Uint64(), 36) + ".part"
