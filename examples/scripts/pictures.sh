@@ -12,7 +12,7 @@ go run ./examples/poster/draw -o examples/poster/poster.png
 "$work/picture" -job "$work/ferry" -art examples/poster/poster.png -o examples/poster/overview.png
 
 "$work/platewright" separate --job examples/poster/job.toml --films png --trap 0.4mm --only films --out "$work/films"
-"$work/picture" -job "$work/films" -films=-13,395,38,36 -o examples/poster/corner.png
+"$work/picture" -job "$work/films" -films=-14,399,38,37 -o examples/poster/corner.png
 
 go run ./examples/poster/draw -soft -ppi 150 -o "$work/evening.png"
 "$work/platewright" separate "$work/evening.png" --shelf examples/poster/shelf.toml --inks @ferry \
