@@ -72,6 +72,7 @@ func (r *run) inspectPlates() error {
 	}
 	r.report.Coverage = &Coverage{plates, total}
 	r.addChecked(found)
+	r.checkDrums()
 	for _, f := range r.report.Findings {
 		if r.opt.Hold != "" && preflight.Level(f.Level).Rank() >= preflight.Level(r.opt.Hold).Rank() {
 			r.report.Held = true
