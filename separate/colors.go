@@ -88,76 +88,111 @@ func (pal *palette) read16(pix []uint16, limit int) {
 
 // An exactTable holds the refined coverages of each distinct color.
 type exactTable struct {
-	k    int
-	mask uint64
-	slot []int32  // hash to entry + 1
-	key  []uint64 // 48 bits
-	cov  []uint16 // k an entry
+	k     int
+	shift int    // of a hash, to an index of slot
+	slot  []slot // by hash; a color is at the first free place from there
+	cov   []uint16
 }
 
+// slot is a color of 48 bits, taken where it has a color, and its place in cov.
+type slot struct {
+	key uint64
+	at  uint32
+}
+
+const taken = 1 << 63
+
 func newExactTable(colors [][3]uint16, k int) *exactTable {
-	size := 1 << bits.Len(uint(4*len(colors)))
-	t := &exactTable{k: k, mask: uint64(size - 1), slot: make([]int32, size), key: make([]uint64, len(colors)), cov: make([]uint16, k*len(colors))}
+	length := bits.Len(uint(4 * len(colors)))
+	t := &exactTable{k: k, shift: 64 - length, slot: make([]slot, 1<<length), cov: make([]uint16, k*len(colors))}
 	for i, c := range colors {
-		key := uint64(c[0])<<32 | uint64(c[1])<<16 | uint64(c[2])
-		t.key[i] = key
-		h := hash48(key) & t.mask
-		for t.slot[h] != 0 {
-			h = (h + 1) & t.mask
+		key := uint64(c[0])<<32 | uint64(c[1])<<16 | uint64(c[2]) | taken
+		h := t.hash(key)
+		for t.slot[h].key != 0 {
+			h = (h + 1) & (len(t.slot) - 1)
 		}
-		t.slot[h] = int32(i + 1)
+		t.slot[h] = slot{key, uint32(k * i)}
 	}
 	return t
 }
 
-func hash48(key uint64) uint64 { return key * 0x9E3779B97F4A7C15 >> 24 }
+// hash multiplies by the golden ratio (Knuth, The Art of Computer Programming
+// 3, 6.4): the upper bits depend on all of the color.
+func (t *exactTable) hash(key uint64) int { return int(key * 0x9E3779B97F4A7C15 >> t.shift) }
 
-// find returns the entry of a color that is in the table.
-func (t *exactTable) find(key uint64) int {
-	h := hash48(key) & t.mask
+// find returns the coverages of a color that is in the table.
+func (t *exactTable) find(r, g, b uint64) []uint16 {
+	key := r<<32 | g<<16 | b | taken
+	h := t.hash(key)
 	for {
-		if i := t.slot[h]; i != 0 && t.key[i-1] == key {
-			return int(i - 1)
+		h &= len(t.slot) - 1
+		if s := &t.slot[h]; s.key == key {
+			return t.cov[s.at:][:t.k]
 		}
-		h = (h + 1) & t.mask
+		h++
 	}
 }
 
-func (t *exactTable) row8(pix []uint8, planes [][]uint16) {
-	last := uint32(1 << 31)
-	var cov []uint16
+func (t *exactTable) row8(pix []uint8, planes [][]uint16, bare bareSet) {
+	var k pixels
 	n := len(planes[0])
-	pix = pix[:3*n]
-	for i := 0; i < n; i++ {
-		r, g, b := pix[3*i], pix[3*i+1], pix[3*i+2]
-		if key := uint32(r)<<16 | uint32(g)<<8 | uint32(b); key != last {
-			last = key
-			e := t.find(uint64(r)*257<<32 | uint64(g)*257<<16 | uint64(b)*257)
-			cov = t.cov[e*t.k : e*t.k+t.k]
+	for i := 0; i < n; i += block {
+		m := min(block, n-i)
+		if same := k.read(pix[3*i : 3*(i+m)]); same > m/2 {
+			t.runs(k[:m], planes, i)
+		} else {
+			t.singles(k[:m], planes, i)
 		}
-		// The run of one color, plane by plane.
+		bare.clear8(&k, planes, i, m)
+	}
+}
+
+func (t *exactTable) find8(key uint32) []uint16 {
+	return t.find(uint64(uint8(key))*257, uint64(uint8(key>>8))*257, uint64(uint8(key>>16))*257)
+}
+
+// runs writes colors to planes from pixel x on, run by run, plane by plane.
+func (t *exactTable) runs(k []uint32, planes [][]uint16, x int) {
+	for i := 0; i < len(k); {
 		j := i + 1
-		for j < n && pix[3*j] == r && pix[3*j+1] == g && pix[3*j+2] == b {
+		for j < len(k) && k[j] == k[i] {
 			j++
 		}
-		for ink, v := range cov {
-			run := planes[ink][i:j]
-			for x := range run {
-				run[x] = v
+		for ink, v := range t.find8(k[i]) {
+			run := planes[ink][x+i : x+j]
+			for y := range run {
+				run[y] = v
 			}
 		}
-		i = j - 1
+		i = j
+	}
+}
+
+// singles is runs where there are few.
+func (t *exactTable) singles(k []uint32, planes [][]uint16, x int) {
+	n := len(k)
+	if t.k == 4 {
+		p0, p1, p2, p3 := planes[0][x:x+n], planes[1][x:x+n], planes[2][x:x+n], planes[3][x:x+n]
+		for i, key := range k {
+			c := (*[4]uint16)(t.find8(key))
+			p0[i], p1[i], p2[i], p3[i] = c[0], c[1], c[2], c[3]
+		}
+		return
+	}
+	for i, key := range k {
+		for ink, v := range t.find8(key) {
+			planes[ink][x+i] = v
+		}
 	}
 }
 
 func (t *exactTable) row16(pix []uint16, planes [][]uint16) {
-	last := ^uint64(0)
+	var last [3]uint16
 	var cov []uint16
 	for i := range planes[0] {
-		if key := uint64(pix[3*i])<<32 | uint64(pix[3*i+1])<<16 | uint64(pix[3*i+2]); key != last {
-			last = key
-			e := t.find(key)
-			cov = t.cov[e*t.k : e*t.k+t.k]
+		if p := [3]uint16(pix[3*i:]); i == 0 || p != last {
+			last = p
+			cov = t.find(uint64(p[0]), uint64(p[1]), uint64(p[2]))
 		}
 		for ink, v := range cov {
 			planes[ink][i] = v

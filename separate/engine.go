@@ -129,7 +129,8 @@ func (e *engine) continuous() error {
 
 // A rower turns runs of pixels into coverages.
 type rower interface {
-	row8(pix []uint8, planes [][]uint16)
+	// row8 takes three bytes a pixel; what is bare gets no ink.
+	row8(pix []uint8, planes [][]uint16, bare bareSet)
 	row16(pix []uint16, planes [][]uint16)
 }
 
@@ -153,19 +154,24 @@ func (b bareSet) has(r, g, bl uint16) bool {
 	return false
 }
 
-func (b bareSet) clear8(pix []uint8, planes [][]uint16) {
-	n := len(planes[0])
-	pix = pix[:3*n]
-	for _, c := range b {
-		r, g, bl := uint8(c[0]), uint8(c[1]), uint8(c[2])
-		for x := 0; x < n; x++ {
-			if pix[3*x] == r && pix[3*x+1] == g && pix[3*x+2] == bl {
-				for i := range planes {
-					planes[i][x] = 0
+// clear8 takes the ink from bare pixels of a block of n that lies from pixel from
+// on. Nearly always there are one or two bare colors.
+func (b bareSet) clear8(k *pixels, planes [][]uint16, from, n int) {
+	for c := 0; c < len(b); c += 2 {
+		one, other := b.key(c), b.key(min(c+1, len(b)-1))
+		for i, key := range k[:n] {
+			if key == one || key == other {
+				for _, p := range planes {
+					p[from+i] = 0
 				}
 			}
 		}
 	}
+}
+
+// key is bare color c, of 8 bits, as pixels hold it.
+func (b bareSet) key(c int) uint32 {
+	return uint32(b[c][0]) | uint32(b[c][1])<<8 | uint32(b[c][2])<<16
 }
 
 func (b bareSet) clear16(pix []uint16, planes [][]uint16) {

@@ -27,9 +27,7 @@ func (s *rows) part(y, x0, x1 int, planes [][]uint16) {
 		return
 	}
 	if s.p.Pix != nil {
-		pix := s.p.Pix[3*from : 3*to]
-		s.look.row8(pix, planes)
-		s.bare.clear8(pix, planes)
+		s.look.row8(s.p.Pix[3*from:3*to], planes, s.bare)
 	} else {
 		pix := s.p.Pix16[3*from : 3*to]
 		s.look.row16(pix, planes)

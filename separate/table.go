@@ -156,7 +156,7 @@ type lanes struct{ even, odd [block]uint64 }
 
 // row8 writes the coverages of a run of pixels, three bytes each, to one plane
 // an ink, all of the same length.
-func (t *table) row8(pix []uint8, planes [][]uint16) {
+func (t *table) row8(pix []uint8, planes [][]uint16, bare bareSet) {
 	var k pixels
 	var l lanes
 	n := len(planes[0])
@@ -171,6 +171,7 @@ func (t *table) row8(pix []uint8, planes [][]uint16) {
 			}
 			l.part(planes[4*w:min(t.k, 4*w+4)], i, m)
 		}
+		bare.clear8(&k, planes, i, m)
 	}
 }
 

@@ -22,7 +22,7 @@ func TestTableAgreesWithField(t *testing.T) {
 		pix := make([]uint8, 600)
 		rng.Read(pix)
 		copy(pix, []uint8{255, 255, 255, 0, 0, 0, 255, 0, 128})
-		tab.row8(pix, planes)
+		tab.row8(pix, planes, nil)
 		want, got := make([]float64, k), make([]float64, k)
 		for i := 0; i < 200; i++ {
 			p := pix[3*i : 3*i+3]
@@ -78,7 +78,7 @@ func TestTableRowsAreEqual(t *testing.T) {
 					wide[i] = uint16(pix[i]) * 257
 				}
 				rows, rows16 := planesOf(k, n), planesOf(k, n)
-				tab.row8(pix, rows)
+				tab.row8(pix, rows, nil)
 				tab.row16(wide, rows16)
 				one := make([]float64, k)
 				for i := range n {
