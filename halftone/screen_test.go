@@ -176,7 +176,7 @@ func TestToneWedge(t *testing.T) {
 			t.Parallel()
 			s := mustScreen(t, spec)
 			low, high := s.ToneLimits()
-			n := int(spec.DPI) // an inch
+			n := int(math.Ceil(spec.DPI * 20 / mmPerInch))
 			worst := 0.0
 			for p := 0; p <= 100 && !t.Failed(); p++ {
 				want := float64(p) / 100
