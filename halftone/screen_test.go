@@ -176,10 +176,7 @@ func TestToneWedge(t *testing.T) {
 			t.Parallel()
 			s := mustScreen(t, spec)
 			low, high := s.ToneLimits()
-			n := int(math.Ceil(spec.DPI * 20 / mmPerInch))
-			if spec.Dot == Stochastic { // a part of a tile has its chance share of dots
-				n = int(spec.DPI)
-			}
+			n := int(spec.DPI) // an inch
 			worst := 0.0
 			for p := 0; p <= 100 && !t.Failed(); p++ {
 				want := float64(p) / 100
