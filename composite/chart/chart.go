@@ -392,6 +392,9 @@ func Load(r io.Reader, name string) (*Chart, error) {
 	if len(data) > maxChart {
 		return bad("larger than a chart can be")
 	}
+	if err := ink.Shallow(data); err != nil {
+		return bad("%v", err)
+	}
 	c := &Chart{}
 	meta, err := toml.Decode(string(data), c)
 	if err != nil {

@@ -83,6 +83,9 @@ func Load(r io.Reader, name string) (*Shelf, error) {
 	if len(data) > maxShelf {
 		return nil, fmt.Errorf("%s: larger than 8 MB; a shelf is a short text file", name)
 	}
+	if err := Shallow(data); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
 	src := newSource(name, string(data))
 	var f file
 	meta, err := toml.Decode(string(data), &f)

@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/BurntSushi/toml"
+
+	"platewright/composite/ink"
 )
 
 // maxFile is the largest job file that is read; it holds a whole shelf.
@@ -51,6 +53,9 @@ func Parse(data []byte, name string) (*Job, error) { return New().With(data, nam
 
 // With returns the job with the settings of a file laid over it.
 func (j *Job) With(data []byte, name string) (*Job, error) {
+	if err := ink.Shallow(data); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
 	var values map[string]any
 	meta, err := toml.Decode(string(data), &values)
 	if err != nil {
