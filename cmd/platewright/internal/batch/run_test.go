@@ -346,6 +346,25 @@ func TestRunTrueChild(t *testing.T) {
 	}
 }
 
+// TestOverrideThatWouldCrash wants settings beside a picture that would take a
+// reader's whole stack or memory to fail that picture alone: they are read in
+// the process that all others hang on.
+func TestOverrideThatWouldCrash(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "in")
+	for i, text := range []string{"", "inks = " + strings.Repeat("[", 1<<20), strings.Repeat("a.", 1<<16) + "a = 1", "x = " + strings.Repeat("{a=", 1<<16)} {
+		name := filepath.Join(dir, fmt.Sprintf("p%d", i))
+		picture(t, name+".png", i)
+		if err := os.WriteFile(name+OverrideEnding, []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	opt := options(dir + "-jobs")
+	totals, err := Run(context.Background(), scan(t, dir, opt.Results), settings(t), opt)
+	if err != nil || totals.Done != 1 || totals.Failed != 3 {
+		t.Errorf("%+v %v, want one done and three failed", totals, err)
+	}
+}
+
 // TestKeyDependsOn wants another key for what changes a result, and the same
 // for what does not.
 func TestKeyDependsOn(t *testing.T) {
