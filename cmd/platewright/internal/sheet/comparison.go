@@ -8,7 +8,7 @@ import (
 	"image/draw"
 	"io"
 
-	xdraw "golang.org/x/image/draw"
+	"github.com/disintegration/imaging"
 
 	"platewright/composite/spectrum"
 )
@@ -244,7 +244,7 @@ func (t *types) drawSet(m *image.RGBA, s ComparedSet, x, y, ph int) error {
 // place scales a picture into a box with a thin line around it.
 func place(m *image.RGBA, p image.Image, x, y, w, h int) {
 	box := image.Rect(x, y, x+w, y+h)
-	xdraw.CatmullRom.Scale(m, box, p, p.Bounds(), draw.Src, nil)
+	draw.Draw(m, box, imaging.Resize(p, w, h, imaging.CatmullRom), image.Point{}, draw.Src)
 	outline(m, box)
 }
 

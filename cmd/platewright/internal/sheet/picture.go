@@ -9,6 +9,7 @@ import (
 	"image/jpeg"
 	"image/png"
 
+	"github.com/disintegration/imaging"
 	"golang.org/x/image/draw"
 )
 
@@ -21,11 +22,10 @@ func reduce(m image.Image, size int) *image.RGBA {
 	}
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
 	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
-	if w == b.Dx() && h == b.Dy() {
-		draw.Draw(out, out.Bounds(), m, b.Min, draw.Over)
-	} else {
-		draw.CatmullRom.Scale(out, out.Bounds(), m, b, draw.Over, nil)
+	if w != b.Dx() || h != b.Dy() {
+		m = imaging.Resize(m, w, h, imaging.CatmullRom)
 	}
+	draw.Draw(out, out.Bounds(), m, m.Bounds().Min, draw.Over)
 	return out
 }
 
