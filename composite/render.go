@@ -18,9 +18,8 @@ type Renderer struct {
 	curve *[rootSteps + 1]float64 // x^n; nil where power knows a shorter way
 	vert  [][3]float64            // the overprint colors' roots, a color of 1 being the white
 	fold  [][3]float64
-	a     [MaxInks][3]float64 // printed coverage
-	key   [MaxInks]uint16     // the coverages of the last color
-	e     *Evaluator          // of a bent model
+	key   [MaxInks]uint16 // the coverages of the last color
+	e     *Evaluator      // of a bent model
 	cov   []float64
 	code  *codes
 }
