@@ -39,13 +39,16 @@
 // what the distance of two discs, one of it and one of the ink of the targets, is
 // more than true.
 //
-// On simulated pictures, the print being one of the conditions above, mean ΔE00 by
-// paper alone, with a card, and with solids and overlaps known:
+// Of 500 simulated scans and photos of prints of the conditions above, turned,
+// askew, unevenly lit, noisy, blurred, dusty and out of register, all were found, and
+// the register was within .09 mm. Mean ΔE00 of patches by paper alone, with a card,
+// and with solids and overlaps known (go test -scans 500):
 //
-//	LED line scanner, bands 26 … 34 nm      3.8   3.5   2.1
-//	LED line scanner, bands 34 … 46 nm      2.6   2.3   1.6
-//	CCD scanner                             1.0   1.1   1.0
-//	phones                                  1.7   1.7   1.4
+//	LED line scanner, bands 26 … 34 nm      3.82   3.04   1.97
+//	LED line scanner, bands 34 … 46 nm      2.65   2.07   1.55
+//	CCD scanner                             1.23   1.24   1.25
+//	flatbeds in all                         2.57   2.12   1.59
+//	phones                                  1.66   1.70   1.53
 //
 // Of that, with a sensor that sees as the eye does: eight bits .3, blur of half a
 // millimetre .6, JPEG of quality 75 .8, light uneven by 30 % and a view from 25° aside
