@@ -94,10 +94,29 @@ func (row *sourceRow) load(r *Raster, y int) {
 			right = row.tone[x+64]
 		}
 		n := len(raw)
-		if uniform(raw) {
+		differ, ends := survey(raw)
+		var none, solid, same, empty, full, low, high uint64
+		if !ends && r.table == nil && differ {
+			// Tones and nothing else, as most of a photograph.
+			for i, v := range raw {
+				c := uint32(v)
+				low |= uint64((lineHalf-c)>>31) << i
+				high |= uint64((c-(Full-lineHalf))>>31) << i
+			}
+			for i, v := range raw[1:] {
+				same |= uint64((uint32(v^raw[i])-1)>>31) << i
+			}
+			if raw[len(raw)-1] == right {
+				same |= 1 << (len(raw) - 1)
+			}
+			i := x>>6 + 1
+			row.none[i], row.solid[i], row.same[i] = 0, 0, same
+			row.empty[i], row.full[i], row.low[i], row.high[i] = 0, 0, low, high
+			continue
+		}
+		if !differ {
 			n = 1
 		}
-		var none, solid, same, empty, full, low, high uint64
 		for i, v := range raw[:n] {
 			c, t := uint32(v), uint32(tone[i])
 			none |= uint64((t-1)>>31) << i
@@ -126,13 +145,16 @@ func (row *sourceRow) load(r *Raster, y int) {
 	}
 }
 
-// uniform reports whether all values are equal.
-func uniform(v []uint16) bool {
-	var differ uint16
+// survey reports whether values differ, and whether any is near an end.
+func survey(v []uint16) (differ, ends bool) {
+	var d uint16
+	var e uint32
+	first := v[0]
 	for _, c := range v {
-		differ |= c ^ v[0]
+		d |= c ^ first
+		e |= (uint32(c) - nearly) | (Full - nearly - uint32(c))
 	}
-	return differ == 0
+	return d != 0, e>>31 != 0
 }
 
 // judge finds the partly covered pixels of row y that belong to an edge or a

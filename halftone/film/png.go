@@ -147,7 +147,11 @@ func (p *pngFile) write(w io.Writer, rows func(dst []byte, y0, y1 int)) error {
 	step := chunkRows(stride)
 	n := (p.height + step - 1) / step
 	adler := uint32(1)
-	err := inOrder(n, newPacker, func(z *packer, i int) (part, error) {
+	space := newPacker
+	if p.color == pngGray && p.depth >= 8 {
+		space = newGrayPacker
+	}
+	err := inOrder(n, space, func(z *packer, i int) (part, error) {
 		y0, y1 := i*step, min(p.height, (i+1)*step)
 		return z.pack(p.filtered(z, rows, y0, y1), i == 0, i == n-1)
 	}, func(c part) error {
