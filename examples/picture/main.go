@@ -3,6 +3,7 @@
 //
 //	go run ./examples/picture -job night-ferry-plates -art examples/poster/poster.png -o overview.png
 //	go run ./examples/picture -job hills-plates -films 60,120,30,40 -o films.png
+//	go run ./examples/picture -sets ferry,landfall -art examples/poster/poster.png -o sets.png
 //
 // The films must be PNG (--films png); the place is x,y,width,height in mm on
 // the artwork.
@@ -20,6 +21,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"golang.org/x/image/draw"
 	"golang.org/x/image/font"
@@ -52,32 +54,88 @@ func main() {
 	folder := flag.String("job", "", "job folder")
 	art := flag.String("art", "", "the artwork")
 	films := flag.String("films", "", "show this place of the films at 400 %: x,y,width,height in mm")
+	sets := flag.String("sets", "", "show the artwork and the proofs of these job folders, with commas between")
 	out := flag.String("o", "picture.png", "file to write")
 	flag.Parse()
-	if err := run(*folder, *art, *films, *out); err != nil {
+	var err error
+	if *sets != "" {
+		err = compare(strings.Split(*sets, ","), *art, *out)
+	} else {
+		err = run(*folder, *art, *films, *out)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "picture:", err)
 		os.Exit(1)
 	}
 }
 
 func run(folder, art, films, out string) error {
-	data, err := os.ReadFile(filepath.Join(folder, "report.json"))
+	r, err := readReport(folder)
 	if err != nil {
-		return err
-	}
-	var r report
-	if err := json.Unmarshal(data, &r); err != nil {
 		return err
 	}
 	var m image.Image
 	if films != "" {
-		m, err = detail(folder, &r, films)
+		m, err = detail(folder, r, films)
 	} else {
-		m, err = overview(folder, &r, art)
+		m, err = overview(folder, r, art)
 	}
 	if err != nil {
 		return err
 	}
+	return write(m, out)
+}
+
+func readReport(folder string) (*report, error) {
+	data, err := os.ReadFile(filepath.Join(folder, "report.json"))
+	if err != nil {
+		return nil, err
+	}
+	r := new(report)
+	return r, json.Unmarshal(data, r)
+}
+
+// compare sets the artwork beside the proofs of several sets of inks, with the
+// inks under each.
+func compare(folders []string, art, out string) error {
+	a, err := read(art)
+	if err != nil {
+		return err
+	}
+	const high = 640
+	w := high * a.Bounds().Dx() / a.Bounds().Dy()
+	m := blank(gap+(len(folders)+1)*(w+gap), gap+high+3*caption+30)
+	t, err := newType()
+	if err != nil {
+		return err
+	}
+	draw.CatmullRom.Scale(m, image.Rect(gap, gap, gap+w, gap+high), a, a.Bounds(), draw.Src, nil)
+	t.write(m, gap, gap+high+27, "artwork")
+	for i, folder := range folders {
+		r, err := readReport(folder)
+		if err != nil {
+			return err
+		}
+		p, err := read(filepath.Join(folder, "proof.png"))
+		if err != nil {
+			return err
+		}
+		x := gap + (i+1)*(w+gap)
+		draw.CatmullRom.Scale(m, image.Rect(x, gap, x+w, gap+high), p, p.Bounds(), draw.Src, nil)
+		for n, ink := range r.Inks {
+			y := gap + high + 10 + n*caption
+			var red, green, blue uint8
+			if _, err := fmt.Sscanf(ink.Color, "#%02x%02x%02x", &red, &green, &blue); err != nil {
+				return err
+			}
+			draw.Draw(m, image.Rect(x, y, x+26, y+26), image.NewUniform(color.RGBA{red, green, blue, 255}), image.Point{}, draw.Src)
+			t.write(m, x+36, y+21, fmt.Sprintf("%d  %s", ink.Order, ink.Name))
+		}
+	}
+	return write(m, out)
+}
+
+func write(m image.Image, out string) error {
 	f, err := os.Create(out)
 	if err != nil {
 		return err

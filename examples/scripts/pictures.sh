@@ -14,6 +14,11 @@ go run ./examples/poster/draw -o examples/poster/poster.png
 "$work/platewright" separate --job examples/poster/job.toml --films png --trap 0.4mm --only films --out "$work/films"
 "$work/picture" -job "$work/films" -films=-14,399,38,37 -o examples/poster/corner.png
 
+for set in landfall "two frames"; do
+	"$work/platewright" separate --job examples/poster/job.toml --inks "@$set" --films none --out "$work/$set"
+done
+"$work/picture" -sets "$work/ferry,$work/landfall,$work/two frames" -art examples/poster/poster.png -o examples/poster/sets.png
+
 go run ./examples/poster/draw -soft -ppi 150 -o "$work/evening.png"
 "$work/platewright" separate "$work/evening.png" --shelf examples/poster/shelf.toml --inks @ferry \
 	--width 148.5mm --tints any --films png --out "$work/evening"
