@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"os"
+	"slices"
+	"sync"
 
 	"platewright/halftone"
 	"platewright/halftone/film"
@@ -250,21 +252,24 @@ func (s *FilmSet) makeScreens(angles []float64) error {
 	if err != nil {
 		return err
 	}
+	specs, errs := make([]halftone.Spec, len(angles)), make([]error, len(angles))
+	same := make([]int, len(angles)) // the first ink of the same screen
+	var wg sync.WaitGroup
 	for i, a := range angles {
-		for k := range i { // the same screen serves twice
-			if angles[k] == a && j.Ruling.Of(s.names[k]) == j.Ruling.Of(s.names[i]) {
-				s.screens[i] = s.screens[k]
-			}
+		specs[i] = halftone.Spec{Ruling: j.Ruling.Of(s.names[i]), Angle: a, Dot: dot, DPI: j.Resolution(),
+			MinDot: j.MinDot.MM(), MinHole: j.MinDot.MM()}
+		if same[i] = slices.Index(specs, specs[i]); same[i] == i {
+			wg.Go(func() { s.screens[i], errs[i] = halftone.NewScreen(specs[i]) })
 		}
-		if s.screens[i] != nil {
-			continue
+	}
+	wg.Wait()
+	for i, first := range same {
+		if errs[first] != nil {
+			return &ScreenError{errs[first]}
 		}
-		s.screens[i], err = halftone.NewScreen(halftone.Spec{Ruling: j.Ruling.Of(s.names[i]), Angle: a, Dot: dot, DPI: j.Resolution(),
-			MinDot: j.MinDot.MM(), MinHole: j.MinDot.MM()})
-		if err != nil {
-			return &ScreenError{err}
+		if s.screens[i] = s.screens[first]; i == first {
+			s.add(s.screens[i].Findings())
 		}
-		s.add(s.screens[i].Findings())
 	}
 	if !j.Dot.Screened() {
 		return nil
