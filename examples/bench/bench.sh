@@ -48,7 +48,7 @@ row() {
 	shift
 	set -- $(measure "$@")
 	printf '  %-44s %8s s %8s s of work %6s MB\n' "$name" "$1" "$2" "$3"
-	last=$1
+	last=$1 work_done=$2
 }
 
 ratio() { awk -v a="$1" -v b="$2" 'BEGIN { printf "%.1f", a / b }'; }
@@ -87,7 +87,10 @@ for size in "A5 1748 2480 148" "A4 2480 3508 210" "A3 3508 4961 297" "A2 4961 70
 	set -- $size
 	./photo -o "$1.jpg" -width "$2" -height "$3"
 	row "$1" ./platewright separate "$1.jpg" --width "$4mm" --inks "$inks" --only films -o out
-	awk -v t="$last" -v w="$2" -v h="$3" 'BEGIN { printf "    %.2f s for 100 megapixels of film\n", t / (w * h * 16 * 4 / 1e8) }'
+	awk -v t="$last" -v u="$work_done" -v w="$2" -v h="$3" 'BEGIN {
+		film = w * h * 16 * 4 / 1e8
+		printf "    %.2f s, %.2f s of work, for 100 megapixels of film\n", t / film, u / film
+	}'
 done
 echo "   by inks, A3 at 1200 dpi"
 all="lemon peel,poppy field,swim lane,night iris,spring fern,lamp soot,peony petal,brick rust"
