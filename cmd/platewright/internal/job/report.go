@@ -26,6 +26,10 @@ type Report struct {
 	Fit      *Fit      `json:"fit,omitempty"`
 	Coverage *Coverage `json:"coverage,omitempty"`
 
+	// Edition is what all copies take; nil where no sheet was made, and for a
+	// stencil duplicator.
+	Edition *Edition `json:"edition,omitempty"`
+
 	Mesh *MeshReport `json:"mesh,omitempty"`
 
 	Held     bool      `json:"held,omitempty"` // findings kept the films back
