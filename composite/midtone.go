@@ -3,6 +3,7 @@ package composite
 import (
 	"math"
 
+	"platewright/composite/internal/cholesky"
 	"platewright/composite/spectrum"
 )
 
@@ -126,7 +127,7 @@ func (m *Model) bend(tints []midtone) {
 		for j := range n {
 			normal[j*n+j] += midtoneRidge
 		}
-		solve(normal, right)
+		cholesky.Solve(normal, right)
 		for j, at := range corners {
 			roots[c][at] = right[j]
 		}
@@ -135,36 +136,6 @@ func (m *Model) bend(tints []midtone) {
 }
 
 func middle(film float64) bool { return film > 0 && film < 1 }
-
-// solve replaces b by the solution of a·x = b, a symmetric and positive
-// definite, n × n, row-major and destroyed (Cholesky).
-func solve(a, b []float64) {
-	n := len(b)
-	for j := range n {
-		for k := range j {
-			a[j*n+j] -= a[j*n+k] * a[j*n+k]
-		}
-		a[j*n+j] = math.Sqrt(a[j*n+j])
-		for i := j + 1; i < n; i++ {
-			for k := range j {
-				a[i*n+j] -= a[i*n+k] * a[j*n+k]
-			}
-			a[i*n+j] /= a[j*n+j]
-		}
-	}
-	for i := range n {
-		for k := range i {
-			b[i] -= a[i*n+k] * b[k]
-		}
-		b[i] /= a[i*n+i]
-	}
-	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
-			b[i] -= a[k*n+i] * b[k]
-		}
-		b[i] /= a[i*n+i]
-	}
-}
 
 // The sum over 3^k corners, fold by fold from the last ink to the first. mixed
 // and mixedJacobian are XYZ and XYZJacobian of a Model that is bent.

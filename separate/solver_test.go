@@ -66,7 +66,7 @@ func TestSolverAgainstGeneralOptimizer(t *testing.T) {
 	}
 }
 
-// Small terms only break ties: what they cost in color stays small.
+// The paper's own color prints nothing.
 func TestPaperPrintsNothing(t *testing.T) {
 	for _, inks := range testSets {
 		m := testModel(t, inks)

@@ -15,17 +15,18 @@ func TestImports(t *testing.T) {
 	splits := append([]string{"separate/artwork", "separate"}, color...)
 	dots := []string{"halftone", "halftone/internal/"}
 	may := map[string][]string{
-		"composite/spectrum": {},
-		"composite/ink":      {"composite/spectrum"},
-		"composite":          {"composite/spectrum", "composite/ink"},
-		"composite/chart":    color,
-		"separate/artwork":   {"composite/spectrum"},
-		"separate":           append([]string{"separate/artwork"}, color...),
-		"separate/choose":    splits,
-		"halftone/internal/": {"halftone/internal/"},
-		"halftone":           {"halftone/internal/"},
-		"halftone/spread":    dots,
-		"halftone/film":      append([]string{"composite/spectrum"}, dots...),
+		"composite/spectrum":  {},
+		"composite/ink":       {"composite/spectrum"},
+		"composite/internal/": {},
+		"composite":           {"composite/spectrum", "composite/ink", "composite/internal/"},
+		"composite/chart":     append([]string{"composite/internal/"}, color...),
+		"separate/artwork":    {"composite/spectrum"},
+		"separate":            append([]string{"separate/artwork"}, color...),
+		"separate/choose":     splits,
+		"halftone/internal/":  {"halftone/internal/"},
+		"halftone":            {"halftone/internal/"},
+		"halftone/spread":     dots,
+		"halftone/film":       dots,
 	}
 	out, err := exec.Command("go", "list", "-deps", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "platewright/...").Output()
 	if err != nil {

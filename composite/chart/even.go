@@ -5,6 +5,7 @@ import (
 
 	"platewright/composite"
 	"platewright/composite/ink"
+	"platewright/composite/internal/cholesky"
 	"platewright/composite/spectrum"
 )
 
@@ -86,7 +87,7 @@ func (f *fitter) evenRamp(u *ink.Ink) {
 				}
 			}
 		}
-		solve(a, b)
+		cholesky.Solve(a, b)
 		for k, t := range u.Tints {
 			x := t.Film / 100
 			v := paper[c] + x*(solid[c]-paper[c])

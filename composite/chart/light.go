@@ -1,6 +1,10 @@
 package chart
 
-import "math"
+import (
+	"math"
+
+	"platewright/composite/internal/cholesky"
+)
 
 // sampleAt is the light of bare paper at a place on the sheet.
 type sampleAt struct {
@@ -49,7 +53,7 @@ func fitLight(s []sampleAt, w, h float64) light {
 					}
 				}
 			}
-			solve(a, b)
+			cholesky.Solve(a, b)
 			copy(l.coef[c][:], b)
 			for n, p := range s {
 				d := (math.Log(math.Max(p.v[c], 1e-4)) - l.log(c, p.x, p.y)) / .01
@@ -75,34 +79,4 @@ func (l *light) at(x, y float64) (v [3]float64) {
 		v[c] = math.Exp(l.log(c, x, y))
 	}
 	return v
-}
-
-// solve replaces b by the solution of a·x = b, a symmetric and positive
-// definite, n × n, row-major and destroyed (Cholesky).
-func solve(a, b []float64) {
-	n := len(b)
-	for j := range n {
-		for k := range j {
-			a[j*n+j] -= a[j*n+k] * a[j*n+k]
-		}
-		a[j*n+j] = math.Sqrt(math.Max(a[j*n+j], 1e-300))
-		for i := j + 1; i < n; i++ {
-			for k := range j {
-				a[i*n+j] -= a[i*n+k] * a[j*n+k]
-			}
-			a[i*n+j] /= a[j*n+j]
-		}
-	}
-	for i := range n {
-		for k := range i {
-			b[i] -= a[i*n+k] * b[k]
-		}
-		b[i] /= a[i*n+i]
-	}
-	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
-			b[i] -= a[k*n+i] * b[k]
-		}
-		b[i] /= a[i*n+i]
-	}
 }

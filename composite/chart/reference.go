@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"platewright/composite/internal/cholesky"
 )
 
 // CardPlace is the upper left corner of where a gray or color card lies on the
@@ -170,7 +171,7 @@ func (f *correction) fit(seen, want [][3]float64) {
 		for i := range n {
 			a[i*n+i] += .02
 		}
-		solve(a, b)
+		cholesky.Solve(a, b)
 		copy(f.mix[c][:], b)
 		f.mix[c][c]++
 	}

@@ -1,6 +1,10 @@
 package chart
 
-import "math"
+import (
+	"math"
+
+	"platewright/composite/internal/cholesky"
+)
 
 // register reads the pairs of discs: what their distance is more than true.
 func (c *Chart) register(r *Reading) {
@@ -110,7 +114,7 @@ func (g *page) edge(ch int, at point) point {
 				}
 			}
 		}
-		solve(a, b)
+		cholesky.Solve(a, b)
 		mean, dx, dy = b[0], b[1], b[2]
 		for k := range n {
 			d := (r[k] - mean - dx*cos[k] - dy*sin[k]) / .05

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"platewright/composite/ink"
+	"platewright/composite/internal/cholesky"
 	"platewright/composite/spectrum"
 )
 
@@ -148,7 +149,7 @@ func newSensor(name string, peak, width [3]float64) *sensor {
 			add(seen[n], want[n][c], 1)
 		}
 		add([3]float64{1, 1, 1}, 1, 1e4)
-		solve(a, b)
+		cholesky.Solve(a, b)
 		copy(s.m[c][:], b)
 	}
 	return s
