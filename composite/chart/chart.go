@@ -377,8 +377,10 @@ func (c *Chart) Write(w io.Writer) error {
 	return e.Encode(c)
 }
 
-// maxChart is the largest chart file that is read.
-const maxChart = 1 << 20
+const (
+	maxChart = 1 << 20 // the largest chart file that is read
+	longest  = 200     // bytes of an error that quotes from it
+)
 
 // Load reads a chart. Errors are one line that starts with name.
 func Load(r io.Reader, name string) (*Chart, error) {
@@ -387,7 +389,11 @@ func Load(r io.Reader, name string) (*Chart, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	bad := func(format string, args ...any) (*Chart, error) {
-		return nil, fmt.Errorf("%s: %s: %w; take the chart.toml that was made with the films", name, fmt.Sprintf(format, args...), ErrMalformed)
+		text := fmt.Sprintf(format, args...)
+		if len(text) > longest {
+			text = strings.ToValidUTF8(text[:longest], "") + " …"
+		}
+		return nil, fmt.Errorf("%s: %s: %w; take the chart.toml that was made with the films", name, text, ErrMalformed)
 	}
 	if len(data) > maxChart {
 		return bad("larger than a chart can be")
