@@ -21,6 +21,7 @@ type filmOptions struct {
 	limitFlags
 	job     job.Job
 	jobFile string
+	inked   bool // whether a shelf was named
 	angles  bool // whether they were typed, and not those of a job
 	rulings bool // the same of rulings
 	strip   int  // steps of an exposure test strip; 0 makes films of plates
@@ -33,9 +34,14 @@ func newFilm(p *program) *cobra.Command {
 		Short: "make film positives of grayscale plates",
 		Long: `film makes a one-bit film of each grayscale plate, at true size, black where ink
 prints, with marks, label, tone wedge and a bar to check the size. The plates
-are those of one print, in print order, first printed first.`,
+are those of one print, in print order, first printed first.
+
+With --shelf the plates are taken as made by hand, a tint as dark as it shall
+print: films of inks whose tints were measured get what prints so. Plates of
+separate hold film percents already; give their job.toml in its place.`,
 		Example: `  platewright film key.png -o key.tif --ruling 55 --film-size A3
   platewright film poster-plates/plates/*.png --job poster-plates/job.toml -o films
+  platewright film base.png key.png --shelf shelf.toml --inks "egg yolk,harbor blue" --trap auto
   platewright film --test-strip 7 --ruling 45 --mesh 77/cm -o strip.pdf`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			switch {
@@ -68,7 +74,10 @@ are those of one print, in print order, first printed first.`,
 				o.job.Films = job.Formats{"pdf"}
 			}
 		}
-		o.angles, o.rulings = fs.Changed("angle"), fs.Changed("ruling")
+		o.angles, o.rulings, o.inked = fs.Changed("angle"), fs.Changed("ruling"), fs.Changed("shelf")
+		if err := o.checkShelf(fs); err != nil {
+			return err
+		}
 		if o.strip != 0 {
 			return o.runStrip(cmd.Context(), p)
 		}
@@ -80,11 +89,13 @@ are those of one print, in print order, first printed first.`,
 func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the film, or with several plates the folder that holds theirs; without it PLATE-film where you stand")
 	addText(fs, &o.jobFile, "job", "", "FILE", "take inks and film settings from a job.toml; flags given beside it win")
-	addSettings(fs, job.Setting{Key: "inks", Arg: "NAMES", Help: "names on the films in print order, with commas between; without it those of the files", Value: &o.job.Inks},
-		job.Setting{Key: "paper", Arg: "NAME", Help: "the paper's name on the films", Value: &o.job.Paper})
+	addText(fs, &o.job.Shelf, "shelf", "", "FILE", "the inks and papers, with what was measured of them, for plates made by hand")
+	addSettings(fs, job.Setting{Key: "inks", Arg: "NAMES", Help: "the plates' inks in print order, with commas between, or a @set of the shelf; without it the files' names", Value: &o.job.Inks},
+		job.Setting{Key: "paper", Arg: "NAME", Help: "the paper; without it the shelf's first", Value: &o.job.Paper})
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.FilmSettings()...)
 	addSettings(fs, o.job.ToneSettings()...)
+	addSome(fs, o.job.RegisterSettings(), "register", "trap")
 	addSettings(fs, job.Setting{Key: "test-strip", Arg: "STEPS", Help: "in place of plates a film to find an exposure with, 3 to 12 steps; it gives no times, take them from the emulsion maker's data sheet", Value: &o.strip})
 	addSettings(fs, o.job.DateSetting())
 	o.limitFlags.addFlags(fs)
@@ -95,6 +106,10 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 		return err
 	}
 	if err := o.job.Check(); err != nil {
+		return err
+	}
+	stock, choice, err := o.choose(len(paths))
+	if err != nil {
 		return err
 	}
 	names, err := o.names(paths)
@@ -136,7 +151,7 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 		return err
 	}
 	p.say("%s", plates[0].Note)
-	set, err := o.job.PlateFilms(plates, names)
+	set, known, err := o.films(p, plates, names, stock, choice)
 	if err != nil {
 		return err
 	}
@@ -152,12 +167,81 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	p.say("print order: %s", printOrder(names))
 	if o.JSON {
 		return p.writeJSON(struct {
-			Films []filmTarget `json:"films"`
+			Films []filmTarget   `json:"films"`
+			Inks  []job.PlateInk `json:"inks,omitempty"`
 			job.Print
 			Findings []job.Finding `json:"findings"`
-		}{targets, set.Print, set.Findings})
+		}{targets, known, set.Print, set.Findings})
 	}
 	return nil
+}
+
+// checkShelf refuses what a shelf does not go with, or is needed for.
+func (o *filmOptions) checkShelf(fs *pflag.FlagSet) error {
+	switch {
+	case o.inked && o.strip != 0:
+		return usage("--test-strip needs no inks: leave --shelf out")
+	case o.inked && o.jobFile != "":
+		return usage("plates of a job hold film percents already and --shelf is for plates made by hand: leave --job or --shelf out")
+	case o.inked && len(o.job.Inks) == 0:
+		return usage("name the inks in print order, one for each plate: --inks NAMES")
+	case o.inked:
+		return nil
+	}
+	for _, name := range []string{"register", "trap"} {
+		if fs.Changed(name) {
+			return usage("--%s needs to know how the inks cover: name their shelf with --shelf", name)
+		}
+	}
+	return nil
+}
+
+// choose finds inks and paper on the shelf, nil where none was named.
+func (o *filmOptions) choose(plates int) (*job.Stock, *job.Choice, error) {
+	if !o.inked {
+		return nil, nil, nil
+	}
+	stock, err := o.job.OpenStock()
+	if err != nil {
+		return nil, nil, err
+	}
+	paper, inks, err := stock.Named(&o.job)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(inks) != plates {
+		return nil, nil, usage("%d plates and %d inks: name one ink for each plate, in print order", plates, len(inks))
+	}
+	c, err := stock.Choose(&o.job, paper, inks)
+	if err != nil {
+		return nil, nil, err
+	}
+	o.job.Inks, o.job.Paper = c.Names(), paper.Name
+	return stock, c, c.CheckPlates(&o.job)
+}
+
+// films makes the films and says what the shelf did to them.
+func (o *filmOptions) films(p *program, plates []*job.Plate, names []string, stock *job.Stock, c *job.Choice) (*job.FilmSet, []job.PlateInk, error) {
+	if c == nil {
+		set, err := o.job.PlateFilms(plates, names)
+		return set, nil, err
+	}
+	set, known, err := o.job.InkedFilms(plates, stock, c, p.say)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, k := range known {
+		if len(k.Tones) == 0 {
+			p.say("%s: tints on film as in the plate, the shelf has none printed", k.Name)
+			continue
+		}
+		var steps []string
+		for _, s := range k.Tones {
+			steps = append(steps, fmt.Sprintf("%g → %g", s.Print, s.Film))
+		}
+		p.say("%s: print → film %%: %s", k.Name, strings.Join(steps, ", "))
+	}
+	return set, known, nil
 }
 
 // names are the ink names of the plates.

@@ -27,7 +27,8 @@ type FilmSet struct {
 	pages   []*film.Page
 	master  *film.Master // of a duplicator
 	plates  []halftone.Tone
-	inks    []film.Ink // for colorPDF
+	inks    []film.Ink        // for colorPDF
+	curves  []*halftone.Curve // what films of each ink print, in place of the job's; nil: of none
 }
 
 // newFilmSet lays out the sheet for a print of the given size.
@@ -96,32 +97,6 @@ func (s *FilmSet) layMaster(wMM, hMM float64) error {
 	return nil
 }
 
-// PlateFilms makes the films of plates read from files. names are those of the
-// inks, in print order.
-func (j *Job) PlateFilms(plates []*Plate, names []string) (*FilmSet, error) {
-	s, err := j.newFilmSet(names, plates[0].WidthMM, plates[0].HeightMM)
-	if err != nil {
-		return nil, err
-	}
-	if s.master != nil {
-		for i, plate := range plates {
-			if err := s.addPage(i, plate); err != nil {
-				return nil, err
-			}
-		}
-		return s, nil
-	}
-	if err := s.makeScreens(j.screenAngles(names, nil)); err != nil {
-		return nil, err
-	}
-	for i, plate := range plates {
-		if err := s.addScreened(i, plate); err != nil {
-			return nil, err
-		}
-	}
-	return s, nil
-}
-
 // label is what stands on an ink's film.
 func (s *FilmSet) label(i int) film.Label {
 	return film.Label{Ink: s.names[i], Pull: i + 1, Of: len(s.names), Job: s.job.Name, Paper: s.job.Paper, Date: s.job.Date.Time(), Mesh: string(s.job.Mesh), Dot: "none"}
@@ -134,9 +109,17 @@ func (s *FilmSet) addLines(i int, bits film.Bits) error {
 	return err
 }
 
+// table is what coverage of an ink becomes on its film; nil as it is.
+func (s *FilmSet) table(i int) (*halftone.Table, error) {
+	if s.curves != nil && s.curves[i] != nil {
+		return s.job.tableOf(s.curves[i])
+	}
+	return s.job.table(s.names[i])
+}
+
 // addPage adds the gray page of a duplicator's drum.
 func (s *FilmSet) addPage(i int, tone halftone.Tone) error {
-	table, err := s.job.table(s.names[i])
+	table, err := s.table(i)
 	if table != nil {
 		tone = compensated{tone, table}
 	}
@@ -162,7 +145,7 @@ func (c compensated) Row(dst []uint16, y int) {
 func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 	screen := s.screens[i]
 	w, h := s.layout.Area()
-	table, err := s.job.table(s.names[i])
+	table, err := s.table(i)
 	if err != nil {
 		return err
 	}

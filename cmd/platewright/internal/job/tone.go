@@ -75,15 +75,20 @@ func (t ToneCurves) of(ink string) (found *halftone.Curve) {
 // checkTones refuses curves of inks that do not print, and of those whose tints
 // the shelf knows: their plates hold film percents already.
 func (c *Choice) checkTones(j *Job) error {
+	return c.checkCurves(j, "its plates hold film percents already")
+}
+
+// checkCurves is checkTones with the reason why the shelf's tints suffice.
+func (c *Choice) checkCurves(j *Job, why string) error {
 	for _, typed := range j.ToneCurve {
 		name, _, err := parseCurve(typed)
 		if err != nil {
 			return mistyped("tone-curve", err)
 		}
-		for i, u := range c.Uses {
+		for _, u := range c.Uses {
 			known := len(u.Ink.Tints) > 0 || len(u.Ink.ToneCurve) > 0
 			if known && (name == "" || strings.EqualFold(name, u.Ink.Name)) {
-				return &SettingError{"tone-curve", "", fmt.Sprintf("the shelf knows the tints of %s, and its plates hold film percents already: name the inks that the curve is for, or take the tints from the shelf", c.Uses[i].Ink.Name)}
+				return &SettingError{"tone-curve", "", fmt.Sprintf("the shelf knows the tints of %s, and %s: name the inks that the curve is for, or take the tints from the shelf", u.Ink.Name, why)}
 			}
 		}
 		if name != "" {
@@ -97,7 +102,11 @@ func (c *Choice) checkTones(j *Job) error {
 
 // table is what an ink's coverage becomes on film; nil as it is.
 func (j *Job) table(ink string) (*halftone.Table, error) {
-	curve := j.ToneCurve.of(ink)
+	return j.tableOf(j.ToneCurve.of(ink))
+}
+
+// tableOf is what coverage becomes on film where curve, nil for none, prints.
+func (j *Job) tableOf(curve *halftone.Curve) (*halftone.Table, error) {
 	low, high, ok := j.ToneLimits.limits()
 	if !ok {
 		low, high = 0, 100
@@ -129,18 +138,26 @@ func (r *run) tones(i int) ([]ToneStep, error) {
 	if table == nil && !measured {
 		return nil, nil
 	}
-	var out []ToneStep
-	for _, print := range toneSteps {
-		film := print
-		if measured { // the plates hold film percents
-			film = 100 * inverse(func(a float64) float64 { return r.choice.Model.Tone(i, a) }, print/100)
+	return steps(table, func(print float64) float64 {
+		if !measured {
+			return print
 		}
+		// The plates hold film percents.
+		return 100 * inverse(func(a float64) float64 { return r.choice.Model.Tone(i, a) }, print/100)
+	}), nil
+}
+
+// steps lists what a table, or nil, makes of the percents that a plate holds for
+// printed ones.
+func steps(table *halftone.Table, plate func(print float64) float64) (out []ToneStep) {
+	for _, print := range toneSteps {
+		film := plate(print)
 		if table != nil {
 			film = float64(table[uint16(math.Round(film/100*halftone.Full))]) / halftone.Full * 100
 		}
 		out = append(out, ToneStep{print, Round(film, 1)})
 	}
-	return out, nil
+	return out
 }
 
 // inverse finds where a rising function of 0 … 1 has a value.

@@ -45,22 +45,32 @@ func (t Trap) MM(register float64) float64 {
 	return Length(t).MM()
 }
 
-// registerMM is how far plates lie out of register, as stated, else the most
-// that test prints of the inks measured; 0 where nobody knows.
-func (r *run) registerMM() float64 {
-	mm := r.Register.MM()
+// registerMM is how far plates of c lie out of register, as stated, else the
+// most that test prints of the inks measured; 0 where nobody knows.
+func (j *Job) registerMM(c *Choice) float64 {
+	mm := j.Register.MM()
 	if mm == 0 {
-		for _, u := range r.choice.Uses {
+		for _, u := range c.Uses {
 			mm = max(mm, u.Ink.Register)
 		}
 	}
 	return mm
 }
 
+func (r *run) registerMM() float64 { return r.Job.registerMM(r.choice) }
+
+// checkTrap refuses a trap of which nobody knows how wide it is.
+func (j *Job) checkTrap(c *Choice) error {
+	if j.Trap == "auto" && j.registerMM(c) == 0 {
+		return &SettingError{"trap", "auto", "say how far plates lie out of register with --register, such as 0.5mm, as no test print of these inks has measured it"}
+	}
+	return nil
+}
+
 // settleTrap refuses what cannot be done before the work.
 func (r *run) settleTrap() error {
-	if r.Trap == "auto" && r.registerMM() == 0 {
-		return &SettingError{"trap", "auto", "say how far plates lie out of register with --register, such as 0.5mm, as no test print of these inks has measured it"}
+	if err := r.checkTrap(r.choice); err != nil {
+		return err
 	}
 	r.checkUnderbase()
 	return r.choice.Check(r.Job)
@@ -93,9 +103,7 @@ func (r *run) trap() error {
 // spreadInks spreads inks under each other where they touch. Where they do and
 // the trap is less than the register, it says so.
 func (r *run) spreadInks() error {
-	register := r.registerMM()
-	mm := r.Trap.MM(register)
-	if mm == 0 && register == 0 {
+	if r.Trap.MM(r.registerMM()) == 0 && r.registerMM() == 0 {
 		return nil
 	}
 	r.opt.Step("trapping")
@@ -107,51 +115,85 @@ func (r *run) spreadInks() error {
 	for i := range plates {
 		plates[i] = r.plate(i)
 	}
-	try := mm
-	if try == 0 {
-		try = register
-	}
-	trapped, err := spread.Trap(plates, inks, try, r.dpi)
+	t, err := r.spreadPlates(r.choice, plates, inks, r.dpi, r.res.Labels != nil)
 	if err != nil {
 		return err
 	}
-	var under []string
-	for i, p := range trapped {
-		if p != plates[i] {
-			under = append(under, r.Inks[i])
-			if mm > 0 {
-				r.res.Ink[i] = p.Cov
-			}
+	if t.mm > 0 {
+		for i, p := range t.plates {
+			r.res.Ink[i] = p.Cov
 		}
-	}
-	if mm > 0 {
-		r.report.TrapMM = Round(mm, 3)
-		if r.Trap == "auto" {
-			r.opt.Say("trap: %g mm, as far as plates lie out of register", Round(mm, 3))
-		}
-		if len(under) > 0 {
-			r.opt.Say("trap: %s spread where they touch inks that hide them", strings.Join(under, ", "))
-		}
+		r.report.TrapMM = Round(t.mm, 3)
+		t.say(r.opt.Say)
 		if r.res.Labels != nil && r.films != nil {
 			w, h := r.films.Print.SizePx[0], r.films.Print.SizePx[1]
-			if r.flats, err = spread.NewFlats(labelRows{r.res.Labels, w, h}, r.res.Labels.Cov, inks, mm, r.Resolution()); err != nil {
+			if r.flats, err = spread.NewFlats(labelRows{r.res.Labels, w, h}, r.res.Labels.Cov, inks, t.mm, r.Resolution()); err != nil {
 				return err
 			}
 		}
 	}
-	if len(under) > 0 && mm < register {
-		message := fmt.Sprintf("inks touch with a trap of %g mm: plates %g mm out of register leave bare paper between them", mm, register)
-		if mm == 0 {
-			message = fmt.Sprintf("inks touch without a trap: plates %g mm out of register leave bare paper between them", register)
-		}
-		r.find(Finding{Code: "trap-below-register", Level: Warning, Message: message, Mend: fmt.Sprintf("spread one under the other with --trap %gmm", register)})
-	}
-	if pixel := mmPerInch / r.dpi; mm > 0 && mm < pixel && r.res.Labels == nil {
-		r.find(Finding{Code: "trap-below-pixel", Level: Note, Message: fmt.Sprintf("the trap of %g mm is narrower than the picture's pixels of %.2g mm", mm, pixel),
-			Mend: "take a picture of higher resolution, or a wider trap"})
+	for _, f := range t.findings {
+		r.find(f)
 	}
 	r.lap(&r.report.Seconds.Separate)
 	return nil
+}
+
+// spreading is plates with their inks spread under each other.
+type spreading struct {
+	plates   []*halftone.Plate // as they were where mm is 0
+	mm       float64           // how far
+	auto     bool
+	under    []string // inks that are spread, or would be
+	findings []Finding
+}
+
+// spreadPlates spreads inks of plates, dpi pixels an inch, under each other where
+// they touch. smooth is whether their outlines are finer than the pixels.
+func (j *Job) spreadPlates(c *Choice, plates []*halftone.Plate, inks []spread.Ink, dpi float64, smooth bool) (*spreading, error) {
+	register := j.registerMM(c)
+	t := &spreading{plates: plates, mm: j.Trap.MM(register), auto: j.Trap == "auto"}
+	try := t.mm
+	if try == 0 {
+		try = register
+	}
+	if try == 0 {
+		return t, nil
+	}
+	trapped, err := spread.Trap(plates, inks, try, dpi)
+	if err != nil {
+		return nil, err
+	}
+	for i, p := range trapped {
+		if p != plates[i] {
+			t.under = append(t.under, c.Uses[i].Ink.Name)
+		}
+	}
+	if t.mm > 0 {
+		t.plates = trapped
+	}
+	if len(t.under) > 0 && t.mm < register {
+		message := fmt.Sprintf("inks touch with a trap of %g mm: plates %g mm out of register leave bare paper between them", t.mm, register)
+		if t.mm == 0 {
+			message = fmt.Sprintf("inks touch without a trap: plates %g mm out of register leave bare paper between them", register)
+		}
+		t.findings = append(t.findings, Finding{Code: "trap-below-register", Level: Warning, Message: message, Mend: fmt.Sprintf("spread one under the other with --trap %gmm", register)})
+	}
+	if pixel := mmPerInch / dpi; t.mm > 0 && t.mm < pixel && !smooth {
+		t.findings = append(t.findings, Finding{Code: "trap-below-pixel", Level: Note, Message: fmt.Sprintf("the trap of %g mm is narrower than the picture's pixels of %.2g mm", t.mm, pixel),
+			Mend: "take a picture of higher resolution, or a wider trap"})
+	}
+	return t, nil
+}
+
+// say tells what is spread.
+func (t *spreading) say(say func(string, ...any)) {
+	if t.auto {
+		say("trap: %g mm, as far as plates lie out of register", Round(t.mm, 3))
+	}
+	if t.mm > 0 && len(t.under) > 0 {
+		say("trap: %s spread where they touch inks that hide them", strings.Join(t.under, ", "))
+	}
 }
 
 const mmPerInch = 25.4
