@@ -51,67 +51,6 @@ func TestKnownInksAreFound(t *testing.T) {
 	}
 }
 
-// exhaustive is the least mean difference of all sets in all orders.
-func exhaustive(t *testing.T, s *search) answer {
-	t.Helper()
-	best := answer{score: math.Inf(1)}
-	orders := permutations(s.count)
-	combinations(len(s.inks), s.count, func(set []int) {
-		for _, o := range orders {
-			m, err := s.model(set, o)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if score := s.fine.mean(s.solve(m, s.fine, nil)); score < best.score {
-				best = answer{set: slices.Clone(set), order: o, score: score}
-			}
-		}
-	})
-	return best
-}
-
-// What is ranked first is within 1 % of the best of all sets in all orders.
-func TestRankIsExhaustive(t *testing.T) {
-	for _, c := range []struct {
-		name  string
-		inks  int
-		count int
-		pic   func(*ink.Shelf, *ink.Paper) *artwork.Picture
-	}{
-		{"flat, 3 of 9", 9, 3, func(*ink.Shelf, *ink.Paper) *artwork.Picture {
-			return stripes([][3]uint8{{230, 80, 40}, {40, 90, 160}, {20, 20, 24}, {240, 200, 60}, {90, 150, 90}}, []int{20, 16, 9, 12, 7})
-		}},
-		{"flat, 4 of 9", 9, 4, func(*ink.Shelf, *ink.Paper) *artwork.Picture {
-			return stripes([][3]uint8{{200, 60, 90}, {60, 120, 90}, {250, 220, 120}, {30, 40, 80}, {160, 160, 160}}, []int{20, 16, 9, 12, 7})
-		}},
-		{"soft, 2 of 8", 8, 2, func(*ink.Shelf, *ink.Paper) *artwork.Picture { return soft(60, 40, 1) }},
-		{"soft, 4 of 5", 5, 4, func(*ink.Shelf, *ink.Paper) *artwork.Picture { return soft(40, 24, 2) }},
-	} {
-		shelf, paper := shelfOf(t, c.inks, 11)
-		p := c.pic(shelf, paper)
-		q := Question{Count: c.count}
-		s, err := newSearch(shelf, paper, p, &q)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(s.fine.want) > 24 { // the exhaustive side takes its time
-			h := newHistogram(p, paper.Color, nil, false, s.opt)
-			s.fine = h.cluster(12)
-		}
-		got, err := s.run(context.Background())
-		if err != nil {
-			t.Fatal(err)
-		}
-		want := exhaustive(t, s)
-		if got[0].score > 1.01*want.score {
-			t.Errorf("%s: %v in order %v with %.4f; %v in %v has %.4f", c.name, got[0].set, got[0].order, got[0].score, want.set, want.order, want.score)
-		}
-		if n := binomial(len(s.inks), c.count); s.sets != n {
-			t.Errorf("%s: %d sets were looked at, there are %d", c.name, s.sets, n)
-		}
-	}
-}
-
 func TestRankDoesNotDependOnCores(t *testing.T) {
 	shelf, paper := shelfOf(t, 6, 5)
 	p := soft(24, 16, 4)
