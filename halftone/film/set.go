@@ -25,9 +25,11 @@ type Set struct {
 	PaperRGB [3]uint8
 	BleedMM  float64 // how much of the plates on each side lies outside the trim
 
-	// Color says what a set of coverages, 0 … 1 in print order, prints: CIELAB
-	// under D50. Only the PDF needs it.
+	// Color and Shown say what a set of coverages, 0 … 1 in print order, prints:
+	// CIELAB under D50, and the same in sRGB, 0 … 1, less and more where no display
+	// has the color. Only the PDF needs them.
 	Color func(coverage []float64) (lab [3]float64)
+	Shown func(coverage []float64) (rgb [3]float64)
 }
 
 // maxInks is what a test print can measure in pairs and a file still sample.

@@ -37,9 +37,14 @@ func WriteColorPDF(w io.Writer, pages []*Page, inks []Ink, info Info) error {
 
 // WriteSetPDF writes all plates as one page of their own inks at true size: a
 // picture in /DeviceN with an /NChannel dictionary that carries each ink's
-// /Separation, its solidity and the print order (ISO 32000-1, 8.6.6.5). The tint
-// transform is the set's Color on a grid, linear between: a reader without these inks
-// shows the print on its paper.
+// /Separation, its solidity and the print order (ISO 32000-1, 8.6.6.5). A reader
+// without these inks shows the print on its paper: the tint transform is the set's
+// Shown on a grid, linear between, to /DeviceRGB, which readers with and without color
+// management take for sRGB. Of CIELAB, as the single inks have it, some without make
+// colors that are off by 3.
+//
+// A reader asked to simulate plates instead (mutool draw, unless with -O 0) goes by
+// the single inks, adds up what each takes away, and is wrong on overlaps.
 func WriteSetPDF(w io.Writer, s Set, info Info) error {
 	width, height, err := s.check()
 	if err != nil {
@@ -49,8 +54,8 @@ func WriteSetPDF(w io.Writer, s Set, info Info) error {
 	if err != nil {
 		return err
 	}
-	if s.Color == nil {
-		return errors.New("film: a PDF of all plates needs to know what coverages print: set Color")
+	if s.Color == nil || s.Shown == nil {
+		return errors.New("film: a PDF of all plates needs to know what coverages print: set Color and Shown")
 	}
 	if info.Compression != Deflate {
 		return errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
@@ -64,7 +69,7 @@ func WriteSetPDF(w io.Writer, s Set, info Info) error {
 	var names, colorants, solidities []string
 	for i, ink := range s.Inks {
 		name := pdfName(ink.Name)
-		tint := f.sampled(1, curveSteps, func(c []float64) [3]float64 {
+		tint := f.sampled(1, curveSteps, labRange, func(c []float64) [3]float64 {
 			all := make([]float64, n)
 			all[i] = c[0]
 			return s.Color(all)
@@ -74,8 +79,8 @@ func WriteSetPDF(w io.Writer, s Set, info Info) error {
 		solidities = append(solidities, fmt.Sprintf("%s %.4f", name, ink.Solidity))
 	}
 	list := strings.Join(names, " ")
-	space := f.add("[/DeviceN [%s] %s %d 0 R << /Subtype /NChannel /Colorants << %s >> /MixingHints << /Solidities << %s >> /PrintingOrder [%s] >> >>]",
-		list, labSpace, f.sampled(n, gridSteps[n-1], s.Color), strings.Join(colorants, " "), strings.Join(solidities, " "), list)
+	space := f.add("[/DeviceN [%s] /DeviceRGB %d 0 R << /Subtype /NChannel /Colorants << %s >> /MixingHints << /Solidities << %s >> /PrintingOrder [%s] >> >>]",
+		list, f.sampled(n, gridSteps[n-1], rgbRange, s.Shown), strings.Join(colorants, " "), strings.Join(solidities, " "), list)
 
 	stride := width * n
 	step := chunkRows(stride)
@@ -96,19 +101,29 @@ func WriteSetPDF(w io.Writer, s Set, info Info) error {
 }
 
 // curveSteps and gridSteps are samples along each ink: of one ink alone, and of k inks
-// by k-1. They keep the grid under some 7000 colors; between them a reader goes
-// straight.
+// by k-1; between them a reader goes straight. They keep the grid under some 80 000
+// colors, or half a megabyte before it is packed.
 const curveSteps = 33
 
-var gridSteps = [maxInks]int{33, 17, 9, 7, 5, 4, 3, 3}
+var gridSteps = [maxInks]int{33, 33, 17, 11, 9, 6, 5, 4}
 
-// sampled writes a Type 0 function of n inputs 0 … 1 to CIELAB, 16 bits a number.
-func (f *pdfFile) sampled(n, steps int, color func([]float64) [3]float64) int {
+// outputs are what a tint transform gives: the numbers that the samples' lowest and
+// highest codes stand for, and the range results are cut to.
+type outputs struct{ decode, cut [6]float64 }
+
+var (
+	labRange = outputs{[6]float64{0, 100, -128, 127, -128, 127}, [6]float64{0, 100, -128, 127, -128, 127}}
+	// Samples of colors that a display lacks go beyond it, so that the line between
+	// two of them crosses its edge where the colors do.
+	rgbRange = outputs{[6]float64{-1, 2, -1, 2, -1, 2}, [6]float64{0, 1, 0, 1, 0, 1}}
+)
+
+// sampled writes a Type 0 function of n inputs 0 … 1 to three numbers of 16 bits.
+func (f *pdfFile) sampled(n, steps int, to outputs, color func([]float64) [3]float64) int {
 	total := 1
 	for range n {
 		total *= steps
 	}
-	low, span := [3]float64{0, -128, -128}, [3]float64{100, 255, 255}
 	data := make([]byte, 0, 6*total)
 	at := make([]float64, n)
 	for i := range total {
@@ -116,12 +131,13 @@ func (f *pdfFile) sampled(n, steps int, color func([]float64) [3]float64) int {
 			at[k] = float64(rest%steps) / float64(steps-1)
 		}
 		for c, v := range color(at) {
-			v = math.Max(0, math.Min(1, (v-low[c])/span[c]))
+			low, high := to.decode[2*c], to.decode[2*c+1]
+			v = math.Max(0, math.Min(1, (v-low)/(high-low)))
 			data = binary.BigEndian.AppendUint16(data, uint16(math.Round(v*65535)))
 		}
 	}
-	return f.stream(fmt.Sprintf("/FunctionType 0 /Domain [%s] /Range [0 100 -128 127 -128 127] /Size [%s] /BitsPerSample 16",
-		strings.TrimSpace(strings.Repeat("0 1 ", n)), strings.TrimSpace(strings.Repeat(fmt.Sprint(steps)+" ", n))), data)
+	return f.stream(fmt.Sprintf("/FunctionType 0 /Domain [%s] /Range [%s] /Decode [%s] /Size [%s] /BitsPerSample 16",
+		strings.TrimSpace(strings.Repeat("0 1 ", n)), numbers(to.cut[:]), numbers(to.decode[:]), strings.TrimSpace(strings.Repeat(fmt.Sprint(steps)+" ", n))), data)
 }
 
 // numbers writes values with blanks between.

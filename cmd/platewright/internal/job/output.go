@@ -247,8 +247,13 @@ func (r *run) writePlateSets() error {
 	if len(r.PlateSet) == 0 {
 		return nil
 	}
-	set := film.Set{BleedMM: r.Bleed.MM(), Color: func(cov []float64) [3]float64 { return r.choice.Model.Lab(cov) }}
-	set.PaperLab, set.PaperRGB = shown(r.choice.Model.Overprint(0))
+	model := r.choice.Model
+	set := film.Set{
+		BleedMM: r.Bleed.MM(),
+		Color:   func(cov []float64) [3]float64 { return model.Lab(cov) },
+		Shown:   func(cov []float64) [3]float64 { return model.XYZ(cov).RGB() },
+	}
+	set.PaperLab, set.PaperRGB = shown(model.Overprint(0))
 	var err error
 	if set.Inks, err = r.shownInks(); err != nil {
 		return err
