@@ -246,6 +246,12 @@ func (o *measureOptions) report(p *program, m *measurement, fit *chart.Fitted) {
 	for _, n := range fit.Notes {
 		p.say("%s", n)
 	}
+	for i := range fit.Bases {
+		if b := &fit.Bases[i]; !b.Differs {
+			p.say("%s, which stays", b)
+		}
+	}
+	p.sayFindings(baseFindings(fit.Bases))
 	if fit.Repeat > 0 {
 		p.say("patches printed twice differ by ±ΔE %.1f", fit.Repeat)
 	}
@@ -268,76 +274,6 @@ func (o *measureOptions) report(p *program, m *measurement, fit *chart.Fitted) {
 	p.say("made: %s", o.Out)
 	p.say("print order: %s", printOrder(m.print.Inks))
 	p.say("next: platewright inks --shelf %s", o.Out)
-}
-
-type measuredInk struct {
-	Name     string     `json:"name"`
-	Lab      [3]float64 `json:"lab"`
-	Tints    int        `json:"tints"`
-	Register *shiftMM   `json:"register,omitempty"`
-	KnownBy  string     `json:"known_by"`
-}
-
-type shiftMM struct {
-	X  float64 `json:"x_mm"`
-	Y  float64 `json:"y_mm"`
-	MM float64 `json:"mm"`
-}
-
-type measuredErrors struct {
-	Patches int     `json:"patches"`
-	Mean    float64 `json:"mean_de00"`
-	P95     float64 `json:"p95_de00"`
-	Most    float64 `json:"max_de00"`
-}
-
-type measuredPatch struct {
-	Name   string     `json:"name"`
-	Print  string     `json:"print"`
-	Lab    [3]float64 `json:"lab"`
-	Spread float64    `json:"plus_minus_de00"`
-}
-
-type measuredOut struct {
-	Shelf    string          `json:"shelf"`
-	Paper    string          `json:"paper"`
-	PaperLab [3]float64      `json:"paper_lab"`
-	Inks     []measuredInk   `json:"inks"`
-	Repeat   float64         `json:"repeatability_de00"`
-	Before   *measuredErrors `json:"before,omitempty"`
-	After    measuredErrors  `json:"after"`
-	LeftOut  []string        `json:"left_out"`
-	Notes    []string        `json:"notes"`
-	Patches  []measuredPatch `json:"patches"`
-}
-
-func newMeasured(o *measureOptions, m *measurement, fit *chart.Fitted) *measuredOut {
-	errs := func(e chart.Errors) measuredErrors {
-		return measuredErrors{e.Patches, job.Round(e.Mean, 3), job.Round(e.P95, 3), job.Round(e.Most, 3)}
-	}
-	out := &measuredOut{Shelf: o.Out, Paper: fit.Paper.Name, PaperLab: job.RoundLab(fit.Paper.Color), Repeat: job.Round(fit.Repeat, 3),
-		After: errs(fit.After), LeftOut: []string{}, Notes: append([]string{}, fit.Notes...), Patches: []measuredPatch{}}
-	if fit.Before.Patches > 0 {
-		e := errs(fit.Before)
-		out.Before = &e
-	}
-	for i, u := range fit.Inks {
-		mi := measuredInk{Name: u.Name, Lab: job.RoundLab(u.Color), Tints: len(u.Tints), KnownBy: u.KnownBy()}
-		if m.reading != nil && i < len(m.reading.Register) {
-			if r := m.reading.Register[i]; r.Read {
-				mi.Register = &shiftMM{job.Round(r.X, 3), job.Round(r.Y, 3), job.Round(r.MM, 3)}
-			}
-		}
-		out.Inks = append(out.Inks, mi)
-	}
-	for i := range fit.Doubtful {
-		out.LeftOut = append(out.LeftOut, fit.Doubtful[i].String())
-	}
-	for i := range m.samples {
-		s := &m.samples[i]
-		out.Patches = append(out.Patches, measuredPatch{s.Name, s.Words(m.print.Inks), job.RoundLab(s.Color), job.Round(s.Spread, 2)})
-	}
-	return out
 }
 
 // openChart reads a chart.toml.

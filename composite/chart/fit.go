@@ -51,6 +51,7 @@ type Fitted struct {
 	Before   Errors  // of the shelf as it was; no patches where it lacks an ink
 	After    Errors
 	Doubtful []Doubtful
+	Bases    []Base // of inks that the shelf knew, where there is something to say
 	Notes    []string
 }
 
@@ -63,7 +64,8 @@ type patch struct {
 // Fit puts a measured print on a shelf: the color of the paper and of each
 // solid, spectra where they are measured, tints, overlaps and their tints, solids
 // over black, the surface's share and the Yule–Nielsen factor. What a print does
-// not say stays as old has it; old itself is not changed, and may be nil.
+// not say stays as old has it; old itself is not changed, and may be nil. Of an ink
+// that old knows it says with how much base it looks to be printed.
 //
 // The surface and the factor take the place of what the paper's finish says only
 // where they take away a twentieth of the error or more. A patch far from what
@@ -101,6 +103,9 @@ func Fit(old *ink.Shelf, p Print, samples []Sample) (*Fitted, error) {
 		return nil, err
 	}
 	if err := f.shelf.Prepare(); err != nil {
+		return nil, err
+	}
+	if err := f.bases(old); err != nil {
 		return nil, err
 	}
 	m, err := f.model()
