@@ -176,21 +176,20 @@ func (f *fitter) base(was *ink.Shelf, o *ink.Ink, i int) (b Base) {
 		}
 		return sum
 	}
-	best := 0.
-	for step := 8.; step > .02; step /= 2 { // coarse first, then around the best
-		from, to := best-4*step, best+4*step
+	best, least := 0., off(0)
+	for step := 8.; step > .1; step /= 4 { // coarse first, then around the best
+		from, to := best-3*step, best+3*step
 		if step == 8 {
-			from, to = 0, 96
+			from, to = step, 96
 		}
 		for p := math.Max(from, 0); p <= math.Min(to, 99); p += step {
-			if off(p) < off(best) {
-				best = p
+			if d := off(p); d < least {
+				best, least = p, d
 			}
 		}
 	}
-	b.Percent = best
-	n, least := float64(len(on)), off(best)
-	b.Off = math.Sqrt(least / n)
+	n := float64(len(on))
+	b.Percent, b.Off = best, math.Sqrt(least/n)
 	if math.IsInf(least, 1) {
 		return b
 	}

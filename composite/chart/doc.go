@@ -13,7 +13,10 @@
 // composite, midtone.go); the surface's share and the Yule–Nielsen factor are
 // searched where enough is measured to tell. Where patches printed twice differ,
 // measurements are drawn towards the model as far as chance explains them. A patch
-// that the others contradict is left out and named. Over all other patches of two
+// that the others contradict is left out and named. Where the shelf knew an ink with
+// other base, or without, the base that leads from the old solids to the new ones is
+// found, of simulated inks known over black within 1 % in the mean and 4.5 at most,
+// and goes on the shelf where none, or another, was stated. Over all other patches of two
 // measured offset conditions (FOGRA39L coated, FOGRA29L uncoated, testdata), mean
 // ΔE00 and the largest:
 //
