@@ -69,7 +69,7 @@ func (o *suggestOptions) addFlags(fs *pflag.FlagSet) {
 	addNumber(fs, &o.fewest, "fewest", "DE", "take the smallest set, up to --count inks, whose mean difference in CIEDE2000 is at most this; 0 is off")
 	addNumber(fs, &o.best, "best", "N", "how many sets to show of each number")
 	addText(fs, &o.mask, "mask", "", "FILE", "a picture that says what matters: white counts, black does not")
-	addBool(fs, &o.bases, "bases", "", "also find how much transparent base each ink is best printed with")
+	addBool(fs, &o.bases, "bases", "", "also find how much transparent base each ink of the best dozen sets is best printed with")
 	addNumber(fs, &o.baseStep, "base-step", "PERCENT", "steps of the base")
 	addBool(fs, &o.mixed, "mixed", "", "also find the inks to mix if the shelf had anything, with their recipes")
 	addBool(fs, &o.orders, "orders", "", "list all print orders of the best set beside the trade's rules of thumb")
@@ -137,7 +137,8 @@ type choiceJSON struct {
 	OpacityDE00   float64       `json:"opacity_de00"`
 	OpacityInk    string        `json:"opacity_ink"`
 	Alike         [][2]string   `json:"alike"`
-	Merged        [][2]string   `json:"merged"` // colors of the artwork that print alike; "" is bare paper
+	Merged        [][2]string   `json:"merged"`             // colors of flat artwork that print alike; "" is bare paper
+	Farthest      *madeJSON     `json:"farthest,omitempty"` // the main color that comes out worst, where it is far off
 	RuleDE00      float64       `json:"trade_order_de00"`
 	Why           string        `json:"why"`
 	Overlaps      []overlapJSON `json:"overlaps"`
@@ -321,6 +322,9 @@ func (s *suggestion) rank(ctx context.Context, n, most int) (bool, error) {
 				pair[1] = hexRGB(m.With)
 			}
 			j.Merged = append(j.Merged, pair)
+		}
+		if f := c.Farthest; f != nil {
+			j.Farthest = &madeJSON{hexRGB(f.RGB), job.HexCode(f.Printed.XYZ()), round(f.Share), round(f.DE)}
 		}
 		s.json.Choices = append(s.json.Choices, j)
 		if s.Out != "" {

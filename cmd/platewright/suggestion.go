@@ -21,6 +21,9 @@ func (s *suggestion) words(c *choose.Choice) []string {
 			out = append(out, fmt.Sprintf("%s and %s print alike", hexRGB(m.RGB), hexRGB(m.With)))
 		}
 	}
+	if f := c.Farthest; f != nil {
+		out = append(out, fmt.Sprintf("%s comes out worst, ΔE %.0f off", hexRGB(f.RGB), f.DE))
+	}
 	if c.OpacityDE >= .5 {
 		out = append(out, fmt.Sprintf("it hangs on the opacity of %s: measure that over black", c.OpacityInk))
 	}
@@ -67,12 +70,19 @@ func (s *suggestion) explain() {
 		}
 		fmt.Fprintf(out, "  %s makes %s\n", strings.Join(o.Inks, " + "), strings.Join(colors, ", "))
 	}
-	for _, m := range c.Merged {
+	const most = 8
+	for _, m := range c.Merged[:min(most, len(c.Merged))] {
 		if m[1] == "" {
 			fmt.Fprintf(out, "lost: %s prints as bare paper\n", m[0])
 		} else {
 			fmt.Fprintf(out, "lost: %s and %s print alike\n", m[0], m[1])
 		}
+	}
+	if n := len(c.Merged) - most; n > 0 {
+		fmt.Fprintf(out, "lost: %d more\n", n)
+	}
+	if f := c.Farthest; f != nil {
+		fmt.Fprintf(out, "worst: %s (%.1f %%) prints as %s, ΔE %.1f off\n", f.Artwork, f.Share, f.Printed, f.DE00)
 	}
 	for _, c := range s.json.Choices {
 		for _, a := range c.Alike {

@@ -7,7 +7,6 @@ import (
 
 	"platewright/composite"
 	"platewright/composite/spectrum"
-	"platewright/separate"
 )
 
 const (
@@ -29,7 +28,7 @@ func (s *search) bases(ctx context.Context, in []answer) ([]answer, error) {
 		step = 5
 	}
 	out := slices.Clone(in)
-	targets := separate.NewTargets(s.main.want)
+	targets := s.targets(s.main)
 	err := parallel(len(in), func() func(int) error {
 		sk := s.sketcher()
 		printed := make([]spectrum.Lab, len(s.main.want))
@@ -53,7 +52,7 @@ func (s *search) bases(ctx context.Context, in []answer) ([]answer, error) {
 				if err != nil {
 					return 0, err
 				}
-				sk.Fit(m, targets, printed, nil)
+				sk.Fit(m, targets(m), printed, nil)
 				return s.main.mean(printed), nil
 			}
 			asIs, err := try(nil)

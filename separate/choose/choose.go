@@ -28,7 +28,8 @@ type Question struct {
 
 	// Bases also finds how much transparent base each ink is printed with, in
 	// steps of BaseStep percent (0: 5). Without it inks are printed as they
-	// were measured.
+	// were measured. Only the dozen sets that are best as measured are tried
+	// with base: one that needs it to come among them is missed.
 	Bases    bool
 	BaseStep float64
 
@@ -67,7 +68,9 @@ func Best(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Pi
 // and of the best 12 every order. Up to three inks the ranking is therefore
 // exhaustive; beyond, a set can be missed only if a fourth ink in one spot wins
 // it more than it wins the 48 that were solved. Colors out of reach count with
-// their distance to the nearest that prints.
+// their distance to the nearest that prints, or with separate.Ease to what is
+// printed in their place; parts know nothing of that, so 192 sets are solved
+// then, and of two and three inks too those alone.
 func Rank(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q Question) ([]*Choice, error) {
 	s, err := newSearch(shelf, paper, p, &q)
 	if err != nil {
@@ -124,6 +127,13 @@ func newSearch(shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q *Questi
 		return nil, err
 	}
 	s.rule, s.why = separate.Decide(p, s.opt)
+	s.flat = s.rule == separate.TintsNone
+	if s.opt.Tints != separate.TintsAuto {
+		auto := *s.opt
+		auto.Tints = separate.TintsAuto
+		own, _ := separate.Decide(p, &auto)
+		s.flat = own == separate.TintsNone
+	}
 	switch s.rule {
 	case separate.TintsNone:
 		s.levels = []float64{0, 1}

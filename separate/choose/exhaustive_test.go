@@ -64,8 +64,8 @@ func fullMean(s *search, m *composite.Model, most float64) float64 {
 	sv := separate.NewSolver(m, s.opt.InksPerSpot)
 	coverage := make([]float64, s.count)
 	sum := 0.0
-	for c, w := range p.want {
-		sum += p.count[c] * spectrum.DeltaE(w, sv.Solve(w, coverage))
+	for c, aim := range s.aims(m, p) {
+		sum += p.count[c] * spectrum.DeltaE(p.want[c], sv.Solve(aim, coverage))
 		if sum > most {
 			break
 		}
@@ -107,23 +107,25 @@ func TestRankIsExhaustive(t *testing.T) {
 		name  string
 		inks  int
 		count int
+		reach separate.OutOfReach
 		pic   func(*ink.Paper) *artwork.Picture
 	}{
-		{"flat, 3 of 9", 9, 3, func(*ink.Paper) *artwork.Picture {
+		{"flat, 3 of 9", 9, 3, separate.Nearest, func(*ink.Paper) *artwork.Picture {
 			return stripes([][3]uint8{{230, 80, 40}, {40, 90, 160}, {20, 20, 24}, {240, 200, 60}, {90, 150, 90}}, []int{20, 16, 9, 12, 7})
 		}},
-		{"flat, 4 of 9", 9, 4, func(*ink.Paper) *artwork.Picture {
+		{"flat, 4 of 9", 9, 4, separate.Nearest, func(*ink.Paper) *artwork.Picture {
 			return stripes([][3]uint8{{200, 60, 90}, {60, 120, 90}, {250, 220, 120}, {30, 40, 80}, {160, 160, 160}}, []int{20, 16, 9, 12, 7})
 		}},
-		{"soft, 2 of 8", 8, 2, func(*ink.Paper) *artwork.Picture { return soft(60, 40, 1) }},
-		{"soft, 4 of 5", 5, 4, func(*ink.Paper) *artwork.Picture { return soft(40, 24, 2) }},
-		{"map, 4 of 8", 8, 4, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/map.png", p) }},
-		{"citrus, 3 of 8", 8, 3, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/citrus.jpg", p) }},
-		{"citrus, 4 of 6", 6, 4, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/citrus.jpg", p) }},
+		{"soft, 2 of 8", 8, 2, separate.Nearest, func(*ink.Paper) *artwork.Picture { return soft(60, 40, 1) }},
+		{"map, 4 of 8", 8, 4, separate.Nearest, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/map.png", p) }},
+		{"citrus, 3 of 8", 8, 3, separate.Nearest, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/citrus.jpg", p) }},
+		{"citrus, 4 of 6", 6, 4, separate.Nearest, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/citrus.jpg", p) }},
+		{"map, eased, 3 of 8", 8, 3, separate.Ease, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/map.png", p) }},
+		{"citrus, eased, 3 of 7", 7, 3, separate.Ease, func(p *ink.Paper) *artwork.Picture { return opened(t, "testdata/citrus.jpg", p) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			shelf, paper := shelfOf(t, c.inks, 11)
-			checkExhaustive(t, shelf, paper, c.pic(paper), Question{Count: c.count}, 16)
+			checkExhaustive(t, shelf, paper, c.pic(paper), Question{Count: c.count, Options: separate.Options{OutOfReach: c.reach}}, 16)
 		})
 	}
 }
@@ -144,7 +146,8 @@ func opened(t *testing.T, path string, paper *ink.Paper) *artwork.Picture {
 //	PLATEWRIGHT_PICTURES='/some/folder/*.png' go test ./separate/choose -run OnPictures -v -timeout 0
 //
 // PLATEWRIGHT_SETS says which questions, "3/10 4/10" without it: three and four
-// inks of shelves of ten.
+// inks of shelves of ten. With PLATEWRIGHT_EASE set, colors out of reach are
+// eased.
 func TestExhaustiveOnPictures(t *testing.T) {
 	glob := os.Getenv("PLATEWRIGHT_PICTURES")
 	if glob == "" {
@@ -153,6 +156,10 @@ func TestExhaustiveOnPictures(t *testing.T) {
 	pictures, err := filepath.Glob(glob)
 	if err != nil || len(pictures) == 0 {
 		t.Fatalf("no pictures at %s: %v", glob, err)
+	}
+	var opt separate.Options
+	if os.Getenv("PLATEWRIGHT_EASE") != "" {
+		opt.OutOfReach = separate.Ease
 	}
 	sets := os.Getenv("PLATEWRIGHT_SETS")
 	if sets == "" {
@@ -171,7 +178,7 @@ func TestExhaustiveOnPictures(t *testing.T) {
 			}
 			t.Run(fmt.Sprintf("%s %d of %d", filepath.Base(path), count, inks), func(t *testing.T) {
 				shelf, paper := shelfOf(t, inks, 11)
-				checkExhaustive(t, shelf, paper, opened(t, path, paper), Question{Count: count}, finalColors)
+				checkExhaustive(t, shelf, paper, opened(t, path, paper), Question{Count: count, Options: opt}, finalColors)
 			})
 		}
 	}

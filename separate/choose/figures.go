@@ -34,7 +34,8 @@ type Choice struct {
 
 	Alike    [][2]string // pairs of inks that pull the paper nearly the same way
 	Overlaps []Overlap   // what each ink and overlap makes of the artwork
-	Merged   []Merge     // colors of the artwork that print alike, largest first
+	Merged   []Merge     // colors of flat artwork that print alike, largest first
+	Farthest *Made       // the main color that comes out worst, where that shows
 	RuleDE   float64     // MeanDE in the trade's order, opaque and dark inks first
 
 	Tints separate.TintRule // the rule that the fit follows
@@ -80,6 +81,8 @@ const (
 	mergedDE, apartDE = 2, 10
 	// mergedShare is the least share of the area of a color whose loss is told.
 	mergedShare = .002
+	// givenUpDE is the CIEDE2000 from which a color counts as given up.
+	givenUpDE = 12
 
 	// inked is the coverage from which an ink counts as being in a spot.
 	inked = .02
@@ -125,6 +128,7 @@ func (s *search) choice(a answer) (*Choice, error) {
 	c.Alike = alikeInks(m, c.Names())
 	c.Overlaps = s.overlaps(m, c.Names(), printed, cov)
 	c.Merged = s.merged(m, printed)
+	c.Farthest = s.farthest(printed)
 	c.RegisterDE = s.registerDE(m)
 	if c.OpacityDE, c.OpacityInk, err = s.opacityDE(u, cov); err != nil {
 		return nil, err
@@ -229,8 +233,27 @@ func (s *search) overlaps(m *composite.Model, names []string, printed []spectrum
 	return out
 }
 
+// farthest finds the color that is given up the most, nil where none is.
+func (s *search) farthest(printed []spectrum.Lab) *Made {
+	p := s.fine
+	out := Made{DE: givenUpDE}
+	for i, want := range p.want {
+		if d := spectrum.DeltaE(want, printed[i]); p.share[i] >= mergedShare && d > out.DE {
+			out = Made{p.rgb[i], want, printed[i], d, 100 * p.share[i]}
+		}
+	}
+	if out.Share == 0 {
+		return nil
+	}
+	return &out
+}
+
 // merged finds the colors of the artwork that cannot be told apart in print.
+// In a photograph neighbors among its many main colors always do so.
 func (s *search) merged(m *composite.Model, printed []spectrum.Lab) (out []Merge) {
+	if !s.flat {
+		return nil
+	}
 	paper := m.Overprint(0).Lab()
 	p := s.fine
 	for i, want := range p.want {

@@ -68,7 +68,7 @@ func FreeInks(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwor
 	if err != nil {
 		return nil, nil, err
 	}
-	f.s, f.targets = s, separate.NewTargets(s.main.want)
+	f.s, f.targets = s, s.targets(s.main)
 	var sets [][]*ink.Ink
 	for _, a := range found[:min(freeStarts, len(found))] {
 		var inks []*ink.Ink
@@ -108,7 +108,7 @@ type free struct {
 	pool    []*ink.Ink // invented inks to start from
 	shelf   *ink.Shelf // that of the question with these on it
 	s       *search
-	targets *separate.Targets
+	targets func(*composite.Model) *separate.Targets
 }
 
 // seed puts inks in the colors of the picture on the shelf, each as it is and
@@ -244,7 +244,7 @@ func (f *free) improve(ctx context.Context, inks []*ink.Ink) ([]*ink.Ink, float6
 		if err != nil {
 			return 0, err
 		}
-		sk.Fit(m, f.targets, printed, nil)
+		sk.Fit(m, f.targets(m), printed, nil)
 		return f.s.main.mean(printed), nil
 	}
 	best, err := try(inks)

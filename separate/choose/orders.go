@@ -50,7 +50,7 @@ func Orders(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.
 	}
 	orders := permutations(len(u))
 	out := make([]Ordered, len(orders))
-	targets := separate.NewTargets(s.main.want)
+	targets := s.targets(s.main)
 	err = parallel(len(orders), func() func(int) error {
 		sk := s.sketcher()
 		printed := make([]spectrum.Lab, len(s.main.want))
@@ -66,7 +66,7 @@ func Orders(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.
 			if err != nil {
 				return err
 			}
-			sk.Fit(m, targets, printed, nil)
+			sk.Fit(m, targets(m), printed, nil)
 			o.MeanDE, _, _ = s.main.figures(printed)
 			for rule, order := range rules {
 				if slices.Equal(order, orders[i]) {

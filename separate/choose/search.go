@@ -16,7 +16,8 @@ import (
 
 const (
 	keepSets   = 1500 // sets whose orders are looked at
-	verifySets = 48   // sets that are solved with all their inks
+	solvedSets = 48   // sets that are solved with all their inks
+	easedSets  = 192  // the same where colors are eased, which parts know nothing of
 	verifyMost = 12   // orders of each that are
 	finalSets  = 12   // sets that every order is solved of, and the best exactly
 	finalMost  = 24   // answers that are solved exactly
@@ -50,6 +51,7 @@ type search struct {
 	seamsOnce sync.Once
 	rule      separate.TintRule
 	why       string // of the rule
+	flat      bool   // the artwork is, whatever tints were asked for
 }
 
 // answer is a set in an order with its mean CIEDE2000 over the main colors.
@@ -79,7 +81,7 @@ func (s *search) run(ctx context.Context) ([]answer, error) {
 		return nil, err
 	}
 	ordered := s.bestOrders(t, sets)
-	if ordered, err = s.verify(ctx, ordered, verifySets, verifyMost); err != nil {
+	if ordered, err = s.verify(ctx, ordered, s.verifySets(), verifyMost); err != nil {
 		return nil, err
 	}
 	if s.count > t.size {
@@ -88,6 +90,13 @@ func (s *search) run(ctx context.Context) ([]answer, error) {
 		}
 	}
 	return s.exact(ctx, ordered)
+}
+
+func (s *search) verifySets() int {
+	if s.opt.OutOfReach == separate.Ease {
+		return easedSets
+	}
+	return solvedSets
 }
 
 // bestSets returns the sets that look best by their parts, each part in the
@@ -348,7 +357,7 @@ func (s *search) verify(ctx context.Context, in [][]answer, sets, most int) ([][
 			tasks = append(tasks, at{i, j})
 		}
 	}
-	targets := separate.NewTargets(s.main.want)
+	targets := s.targets(s.main)
 	err := parallel(len(tasks), func() func(int) error {
 		sk := s.sketcher()
 		printed := make([]spectrum.Lab, len(s.main.want))
@@ -361,7 +370,7 @@ func (s *search) verify(ctx context.Context, in [][]answer, sets, most int) ([][
 			if err != nil {
 				return err
 			}
-			sk.Fit(m, targets, printed, nil)
+			sk.Fit(m, targets(m), printed, nil)
 			a.score = s.main.mean(printed)
 			return nil
 		}
@@ -453,11 +462,11 @@ func (s *search) solve(m *composite.Model, p *palette, coverage []float64) []spe
 		coverage = make([]float64, len(p.want)*k)
 	}
 	if s.levels != nil {
-		s.sketcher().Fit(m, separate.NewTargets(p.want), printed, coverage)
+		s.sketcher().Fit(m, separate.NewTargets(s.aims(m, p)), printed, coverage)
 		return printed
 	}
 	sv := separate.NewSolver(m, s.opt.InksPerSpot)
-	for c, w := range p.want {
+	for c, w := range s.aims(m, p) {
 		printed[c] = sv.Solve(w, coverage[c*k:c*k+k])
 	}
 	return printed
