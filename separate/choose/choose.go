@@ -70,7 +70,8 @@ func Best(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Pi
 // it more than it wins the 48 that were solved. Colors out of reach count with
 // their distance to the nearest that prints, or with separate.Ease to what is
 // printed in their place; parts know nothing of that, so 192 sets are solved
-// then, and of two and three inks too those alone.
+// then to find the 48, and the ranking of two and three inks is not exhaustive
+// either.
 func Rank(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwork.Picture, q Question) ([]*Choice, error) {
 	s, err := newSearch(shelf, paper, p, &q)
 	if err != nil {

@@ -1,6 +1,7 @@
 package choose
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -21,14 +22,23 @@ import (
 // exhaustive solves every set in every order in full and returns the one of
 // the least mean difference, which is best where none has less. The colors of
 // each are added up one by one, and it is given up as soon as it has more than
-// the best so far: what is left cannot make it less.
+// the best so far: what is left cannot make it less. What costs the best most
+// comes first.
 func exhaustive(t *testing.T, s *search, best answer) answer {
 	t.Helper()
 	var sets [][]int
 	combinations(len(s.inks), s.count, func(set []int) { sets = append(sets, slices.Clone(set)) })
 	orders := permutations(s.count)
+	m, err := s.model(best.set, best.order)
+	if err != nil {
+		t.Fatal(err)
+	}
+	printed := s.solve(m, s.fine, nil)
+	cost := func(c int) float64 { return s.fine.count[c] * spectrum.DeltaE(s.fine.want[c], printed[c]) }
+	colors := rising(len(printed))
+	slices.SortFunc(colors, func(a, b int) int { return cmp.Compare(cost(b), cost(a)) })
 	var mu sync.Mutex
-	err := parallel(len(sets), func() func(int) error {
+	err = parallel(len(sets), func() func(int) error {
 		return func(i int) error {
 			for _, o := range orders {
 				m, err := s.model(sets[i], o)
@@ -38,7 +48,7 @@ func exhaustive(t *testing.T, s *search, best answer) answer {
 				mu.Lock()
 				most := best.score
 				mu.Unlock()
-				a := answer{set: sets[i], order: o, score: fullMean(s, m, most)}
+				a := answer{set: sets[i], order: o, score: fullMean(s, m, colors, most)}
 				mu.Lock()
 				if compareAnswers(a, best) < 0 {
 					best = a
@@ -54,9 +64,9 @@ func exhaustive(t *testing.T, s *search, best answer) answer {
 	return best
 }
 
-// fullMean is the mean difference of the print of m over the fine palette, or
-// something above most where it is more than that.
-func fullMean(s *search, m *composite.Model, most float64) float64 {
+// fullMean is the mean difference of the print of m over the fine palette,
+// added up in the order of colors, or something above most where it is more.
+func fullMean(s *search, m *composite.Model, colors []int, most float64) float64 {
 	p := s.fine
 	if s.levels != nil {
 		return p.mean(s.solve(m, p, nil))
@@ -64,8 +74,9 @@ func fullMean(s *search, m *composite.Model, most float64) float64 {
 	sv := separate.NewSolver(m, s.opt.InksPerSpot)
 	coverage := make([]float64, s.count)
 	sum := 0.0
-	for c, aim := range s.aims(m, p) {
-		sum += p.count[c] * spectrum.DeltaE(p.want[c], sv.Solve(aim, coverage))
+	aims := s.aims(m, p)
+	for _, c := range colors {
+		sum += p.count[c] * spectrum.DeltaE(p.want[c], sv.Solve(aims[c], coverage))
 		if sum > most {
 			break
 		}

@@ -16,8 +16,8 @@ import (
 
 const (
 	keepSets   = 1500 // sets whose orders are looked at
-	solvedSets = 48   // sets that are solved with all their inks
-	easedSets  = 192  // the same where colors are eased, which parts know nothing of
+	easedSets  = 192  // sets that are solved in one order where colors are eased, which parts know nothing of
+	verifySets = 48   // sets that are solved with all their inks
 	verifyMost = 12   // orders of each that are
 	finalSets  = 12   // sets that every order is solved of, and the best exactly
 	finalMost  = 24   // answers that are solved exactly
@@ -81,7 +81,12 @@ func (s *search) run(ctx context.Context) ([]answer, error) {
 		return nil, err
 	}
 	ordered := s.bestOrders(t, sets)
-	if ordered, err = s.verify(ctx, ordered, s.verifySets(), verifyMost); err != nil {
+	if s.opt.OutOfReach == separate.Ease {
+		if ordered, err = s.verify(ctx, ordered, easedSets, 1); err != nil {
+			return nil, err
+		}
+	}
+	if ordered, err = s.verify(ctx, ordered, verifySets, verifyMost); err != nil {
 		return nil, err
 	}
 	if s.count > t.size {
@@ -90,13 +95,6 @@ func (s *search) run(ctx context.Context) ([]answer, error) {
 		}
 	}
 	return s.exact(ctx, ordered)
-}
-
-func (s *search) verifySets() int {
-	if s.opt.OutOfReach == separate.Ease {
-		return easedSets
-	}
-	return solvedSets
 }
 
 // bestSets returns the sets that look best by their parts, each part in the
