@@ -6,6 +6,47 @@ import (
 	"platewright/composite/spectrum"
 )
 
+// correctKnown are the patches' colors, raw being their light over paper, corrected
+// by an instrument's readings of solids and overlaps of this chart: first as a sensor
+// that sees otherwise than the eye, then by what is still off in each overlap.
+func (c *Chart) correctKnown(raw [][3]float64, ref []Sample) []spectrum.XYZ {
+	paper := c.Paper.xyz.Linear()
+	var seen, want [][3]float64
+	for i := range ref {
+		var mean [3]float64
+		n := 0.0
+		for k, p := range c.Patches {
+			s := Sample{Film: p.Film, OverBlack: p.OverBlack}
+			if s.key() == ref[i].key() {
+				for ch, v := range raw[k] {
+					mean[ch] += v
+				}
+				n++
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		w := ref[i].Color.Linear()
+		for ch := range w {
+			mean[ch] /= n
+			w[ch] /= paper[ch]
+		}
+		seen, want = append(seen, mean), append(want, w)
+	}
+	var f correction
+	f.fit(seen, want, knownRidge, knownPaper)
+	xyz := make([]spectrum.XYZ, len(raw))
+	for n, v := range raw {
+		xyz[n] = c.color(f.apply(v))
+	}
+	rest := c.fitKnown(xyz, ref)
+	for n, p := range c.Patches {
+		xyz[n] = rest.apply(xyz[n], p.Film)
+	}
+	return xyz
+}
+
 // known holds how far a sensor is off in the solids and overlaps of this very
 // chart that an instrument measured: the inks' own spectra are what a card of
 // other dyes cannot stand for. What is known of parts of an overlap adds up in

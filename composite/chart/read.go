@@ -93,10 +93,7 @@ func (c *Chart) Read(pictures []*Picture, ref *Reference) (*Reading, error) {
 			return nil, err
 		}
 		if ref != nil && ref.known != nil {
-			known := c.fitKnown(xyz, ref.known)
-			for n, p := range c.Patches {
-				xyz[n] = known.apply(xyz[n], p.Film)
-			}
+			xyz = c.correctKnown(g.raw, ref.known)
 		}
 		colors = append(colors, xyz)
 		r.pages = append(r.pages, g)

@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+
 	"platewright/composite/internal/cholesky"
 )
 
@@ -55,16 +56,22 @@ func (c *Chart) NewReference(t *Table) (*Reference, error) {
 // correction takes light over paper, as a sensor saw it, to what an instrument
 // would have seen. Its zero value changes nothing.
 type correction struct {
-	gain [3]float64    // powers that make grays gray; 0: 1
-	mix  [3][6]float64 // of r, g, b, √rg, √gb, √br
+	gain [3]float64         // powers that make grays gray; 0: 1
+	mix  [3][terms3]float64 // of roots
 	use  bool
 }
 
-// roots are terms of first degree (Finlayson, Mackiewicz and Hurlbert 2015, "Color
-// correction using root-polynomial regression"), so that brightness cancels.
-func roots(v [3]float64) [6]float64 {
+// terms3 is the number of terms of roots.
+const terms3 = 13
+
+// roots are r, g, b and the roots of their products up to the third degree
+// (Finlayson, Mackiewicz and Hurlbert 2015, "Color correction using root-polynomial
+// regression"): all of first degree, so that brightness cancels.
+func roots(v [3]float64) [terms3]float64 {
 	r, g, b := math.Max(v[0], 0), math.Max(v[1], 0), math.Max(v[2], 0)
-	return [6]float64{v[0], v[1], v[2], math.Sqrt(r * g), math.Sqrt(g * b), math.Sqrt(b * r)}
+	cbrt := math.Cbrt
+	return [terms3]float64{v[0], v[1], v[2], math.Sqrt(r * g), math.Sqrt(g * b), math.Sqrt(b * r),
+		cbrt(r * g * g), cbrt(g * b * b), cbrt(b * r * r), cbrt(g * r * r), cbrt(b * g * g), cbrt(r * b * b), cbrt(r * g * b)}
 }
 
 func (f *correction) apply(v [3]float64) [3]float64 {
@@ -134,22 +141,24 @@ func (c *Chart) calibrate(g *page, card []Sample, places [][2]float64) (correcti
 		}
 		return f, nil
 	}
-	f.fit(seen, want)
+	f.fit(seen, want, cardRidge, cardPaper)
 	return f, nil
 }
 
-// paperTrust is how many patches of a card the shelf's color of the paper counts
-// for: it holds a card that is faded or badly lit, and gives way to one that is
-// right.
-const paperTrust = 30
+// How firmly a correction is held: the ridge is what it costs to change a channel,
+// and the paper's color on the shelf counts for so many patches. A card may be faded
+// or badly lit, and is of other dyes, of which little holds for the inks but much for
+// the paper. An instrument's readings of the chart's own inks are few, and leave the
+// paper as it is [calc: of 21 simulated sensors, from narrow LEDs to phones, with 6 to
+// 27 patches of a card, and 4, 10 and 15 readings].
+const (
+	cardRidge, cardPaper   = .2, 30
+	knownRidge, knownPaper = 1, 300
+)
 
-// fit finds the mixing by least squares on relative errors; a ridge holds it near
-// none.
-func (f *correction) fit(seen, want [][3]float64) {
-	n := 6
-	if len(seen) < 12 {
-		n = 3
-	}
+// fit finds the mixing by least squares on relative errors.
+func (f *correction) fit(seen, want [][3]float64, ridge, paper float64) {
+	const n = terms3
 	for c := range f.mix {
 		a, b := make([]float64, n*n), make([]float64, n)
 		add := func(s [3]float64, w, weight float64) {
@@ -167,9 +176,9 @@ func (f *correction) fit(seen, want [][3]float64) {
 			// An error counts as the eye weighs it, by the slope of a cube root.
 			add(seen[i], want[i][c], math.Pow(y+.01, -4./3))
 		}
-		add([3]float64{1, 1, 1}, 1, paperTrust)
+		add([3]float64{1, 1, 1}, 1, paper)
 		for i := range n {
-			a[i*n+i] += .02
+			a[i*n+i] += ridge
 		}
 		cholesky.Solve(a, b)
 		copy(f.mix[c][:], b)

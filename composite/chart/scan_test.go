@@ -14,7 +14,6 @@ import (
 	"testing"
 
 	"platewright/composite/ink"
-	"platewright/composite/spectrum"
 )
 
 var (
@@ -201,15 +200,12 @@ func TestScansAndPhotos(t *testing.T) {
 		if err != nil {
 			t.Error(err)
 		}
-		seen := make([]spectrum.XYZ, len(g.raw))
 		for i, v := range g.raw {
-			seen[i] = r.Samples[i].Color
 			r.Samples[i].Color = s.chart.color(fix.apply(v))
 		}
 		off[1], _ = s.off(r)
-		k := s.chart.fitKnown(seen, known.known)
-		for i, p := range s.chart.Patches {
-			r.Samples[i].Color = k.apply(seen[i], p.Film)
+		for i, c := range s.chart.correctKnown(g.raw, known.known) {
+			r.Samples[i].Color = c
 		}
 		off[2], _ = s.off(r)
 		if n%50 == 49 {
