@@ -75,7 +75,7 @@ func benchmarkRows(b *testing.B, p *artwork.Picture, inks string, solve Solve) {
 	if solve == SolveExact {
 		look = e.refineAll(f)
 	} else {
-		t := newTable(f)
+		t := newTable(f, 3)
 		e.subdivide(f, t)
 		look = t
 	}

@@ -24,7 +24,10 @@
 // plates would jump between them. So a lattice over the color cube of the
 // picture's encoding is solved as one field: from a coarse grid to a fine one,
 // each node is pulled toward the means of its opposite neighbors, which costs
-// nothing where coverage runs straight. Colors are then read from the lattice
+// nothing where coverage runs straight. Four inks and more give a color along a
+// whole line of coverages; prices are chosen so that every line falls in the
+// same sense, and the field takes the same end of each. Inks beyond the cap of a
+// spot are then brought to a trace, along those lines first. Colors are read from the lattice
 // by tetrahedral interpolation, in cells subdivided where inks switch; or, for
 // pictures of few colors, each color is refined, held to the field's branch.
 //

@@ -110,7 +110,7 @@ func (e *engine) continuous() error {
 	if solve == SolveExact {
 		look = e.refineAll(f)
 	} else {
-		t := newTable(f)
+		t := newTable(f, e.opt.inksPerSpot())
 		e.subdivide(f, t)
 		look = t
 		e.latticeError(f, t)
@@ -240,6 +240,7 @@ func (e *engine) refine(s *solver, f *field, rgb [3]uint16, c []float64) {
 	p := pull{weight: weightRefine * e.opt.smooth()}
 	copy(p.to[:], c)
 	s.descend(c, &t, &p, 12)
+	s.thin(c, &t, p.weight)
 }
 
 func unit(rgb [3]uint16) [3]float64 {

@@ -130,6 +130,10 @@ const weightAgree = 20
 // weightBranch holds a refined color to the branch of the field it comes from.
 const weightBranch = 30
 
+// weightLoose is weightBranch for the nodes of more inks than a spot may hold:
+// the full prices have drawn them further from their colors.
+const weightLoose = 10
+
 // solve returns the field on a grid of 2^levels·8+1 nodes a side.
 func (fs *fieldSolver) solve(levels int) *field {
 	const n0 = 9
@@ -173,8 +177,12 @@ func (fs *fieldSolver) polish(f *field, targets []target, on []bool, starts *sta
 			}
 			c := f.at(i)
 			p := pull{weight: fs.smooth * weightBranch}
+			if f.k > fs.inksPerSpot {
+				p.weight = fs.smooth * weightLoose
+			}
 			copy(p.to[:], c)
-			s.descend(c, &targets[i], &p, 4)
+			s.descend(c, &targets[i], &p, 8)
+			s.thin(c, &targets[i], p.weight)
 		}
 	})
 }

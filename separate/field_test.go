@@ -50,6 +50,7 @@ func TestRampsAreSmooth(t *testing.T) {
 				p := pull{weight: weightRefine}
 				copy(p.to[:], c)
 				s.descend(c, &tg, &p, 12)
+				s.thin(c, &tg, p.weight)
 				if v > 0 {
 					step = math.Max(step, apart(c, before))
 				}
@@ -73,7 +74,7 @@ func TestRampsAreSmooth(t *testing.T) {
 func TestNoiseStaysSmall(t *testing.T) {
 	for _, inks := range cleanSets {
 		fs, f := testField(t, inks, 1)
-		tab := newTable(f)
+		tab := newTable(f, 3)
 		s := newSolver(fs.m, 3, newStartTable(fs.m))
 		rng := rand.New(rand.NewSource(5))
 		c, d := make([]float64, f.k), make([]float64, f.k)

@@ -24,7 +24,7 @@ func TestRoundTrip(t *testing.T) {
 		withCoverage bool
 	}{
 		{"neighbor term off", Options{Tints: TintsAny, Solve: SolveExact, Smooth: &zero, InksPerSpot: 8}, .2, .6, .02, true},
-		{"defaults", Options{Tints: TintsAny}, .5, 1.5, 1, false},
+		{"defaults", Options{Tints: TintsAny}, .5, 2, 1, false},
 	}
 	for _, inks := range testSets {
 		m := testModel(t, inks)

@@ -17,7 +17,7 @@ const (
 	weightInk = 0.2
 	// The same end of many equal answers, see prices; a third of it counts once a
 	// color is held to a branch.
-	weightEnd = 16
+	weightEnd = 80
 	// Each ink beyond the cap of a spot: pays for itself only where it wins
 	// color. Held to a branch a color pays less, see hold.
 	weightFew     = 60
@@ -37,6 +37,7 @@ type solver struct {
 	starts *startTable
 	price  [maxInks]float64 // cost of each ink per unit of coverage
 	few    float64          // cost of each ink beyond the cap
+	top    [maxInks]float64 // the most of each ink
 }
 
 // A startTable holds the colors of a regular grid of coverages, from which a
@@ -70,110 +71,13 @@ func newStartTable(m *composite.Model) *startTable {
 	return t
 }
 
-// prices returns what each ink costs. With more than three inks a color has
-// many answers, along the directions v in which coverage changes and color
-// does not. A price whose sum along v keeps one sign all over picks the same
-// end of them everywhere, so that plates do not jump from one end to the other
-// between two colors: the mean of v·v' over the print, applied to "all inks",
-// is that direction, toward less ink.
-func prices(m *composite.Model, t *startTable) (price [maxInks]float64) {
-	k := m.Inks()
-	for i := 0; i < k; i++ {
-		price[i] = weightInk
-	}
-	if k <= 3 {
-		return price
-	}
-	s := solver{e: m.NewEvaluator(), k: k}
-	var sum [maxInks]float64
-	var jac [maxInks]spectrum.Lab
-	c := make([]float64, k)
-	for j := range t.lab {
-		for i := range c { // inside the cube, where v exists for all inks
-			c[i] = .1 + .8*t.cov[j*k+i]
-		}
-		tg := newTarget(s.labJacobian(c, &jac))
-		// Projection of "all inks" off the rows of the weighted Jacobian, by
-		// the normal equations of three unknowns, a little damped.
-		rows := weightedRows(&jac, &tg, k)
-		p := offRows(rows, k)
-		for i := range p {
-			sum[i] += p[i]
-		}
-	}
-	least, norm := math.Inf(1), 0.0
-	for i := 0; i < k; i++ {
-		norm += sum[i] * sum[i]
-		least = math.Min(least, sum[i])
-	}
-	if norm == 0 {
-		return price
-	}
-	for i := 0; i < k; i++ {
-		price[i] += weightEnd * (sum[i] - least) / math.Sqrt(norm)
-	}
-	return price
-}
-
-// weightedRows returns the Jacobian at a color that t wants, with rows scaled
-// so that a step of one is one ΔE00.
-func weightedRows(jac *[maxInks]spectrum.Lab, t *target, k int) (rows [3][maxInks]float64) {
-	_, slope := t.gradient(t.lab)
-	for i := 0; i < k; i++ {
-		for j, v := range toResidual(&slope, jac[i]) {
-			rows[j][i] = v
-		}
-	}
-	return rows
-}
-
-// toResidual turns a small step in CIELAB into one of the residual.
-func toResidual(slope *[3][3]float64, d spectrum.Lab) (r [3]float64) {
-	for j := range r {
-		r[j] = float64(slope[0][j]*d[0]) + float64(slope[1][j]*d[1]) + float64(slope[2][j]*d[2])
-	}
-	return r
-}
-
-// offRows removes from (1, …, 1) what the rows span, by Gram–Schmidt.
-func offRows(rows [3][maxInks]float64, k int) (p [maxInks]float64) {
-	for i := 0; i < k; i++ {
-		p[i] = 1
-	}
-	for r := range rows {
-		for q := 0; q < r; q++ {
-			d := inner(&rows[r], &rows[q], k)
-			for i := 0; i < k; i++ {
-				rows[r][i] -= d * rows[q][i]
-			}
-		}
-		n := math.Sqrt(inner(&rows[r], &rows[r], k))
-		if n < 1e-6 {
-			n = math.Inf(1)
-		}
-		for i := 0; i < k; i++ {
-			rows[r][i] /= n
-		}
-		d := inner(&p, &rows[r], k)
-		for i := 0; i < k; i++ {
-			p[i] -= d * rows[r][i]
-		}
-	}
-	return p
-}
-
-func inner(a, b *[maxInks]float64, k int) float64 {
-	s := 0.0
-	for i := 0; i < k; i++ {
-		s += float64(a[i] * b[i])
-	}
-	return s
-}
-
 func newSolver(m *composite.Model, inksPerSpot int, starts *startTable) *solver {
 	s := &solver{e: m.NewEvaluator(), k: m.Inks(), cap: inksPerSpot, starts: starts, few: weightFew}
 	for i := range s.price {
 		s.price[i] = weightInk
+	}
+	for i := range s.top {
+		s.top[i] = 1
 	}
 	return s
 }
@@ -190,7 +94,7 @@ func (s *solver) steer() *solver {
 func (s *solver) hold() *solver {
 	s.few = weightFewHeld
 	for i := range s.price {
-		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/3
+		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/16
 	}
 	return s
 }
@@ -317,7 +221,7 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 		for try := 0; try < 8; try++ {
 			for i := 0; i < k; i++ {
 				q.h[i*maxInks+i] += damping
-				lo[i], hi[i] = -c[i], 1-c[i]
+				lo[i], hi[i] = -c[i], s.top[i]-c[i]
 				x[i] = 0
 			}
 			q.minimize(&x, &lo, &hi)
@@ -327,7 +231,7 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 			moved := 0.0
 			var next [maxInks]float64
 			for i := 0; i < k; i++ {
-				next[i] = math.Min(1, math.Max(0, c[i]+x[i]))
+				next[i] = math.Min(s.top[i], math.Max(0, c[i]+x[i]))
 				moved = math.Max(moved, math.Abs(x[i]))
 			}
 			if moved < 1e-6 {

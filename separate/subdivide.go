@@ -11,6 +11,7 @@ import (
 const (
 	cellColor    = .25 // ΔE00 lost by interpolating
 	cellCoverage = .03
+	cellCrowd    = .015 // of inks beyond the cap
 	cellLimit    = 6000 // subdivided cells at most; the worst come first
 )
 
@@ -44,6 +45,14 @@ func (e *engine) subdivide(f *field, t *table) {
 			s.descend(c, &tg, &p, 6)
 			lost := math.Sqrt(s.distance2(mid, &tg)) - math.Sqrt(s.distance2(c, &tg))
 			off[i] = math.Max(lost/cellColor, apart(mid, c)/cellCoverage)
+			for corner := range 8 {
+				at := func(bit int) float64 { return .25 + .5*float64(corner>>bit&1) }
+				f.interpolate(cellPoint(cells[i], n, at(0), at(1), at(2)), c)
+				if f.k > s.cap {
+					_, over := s.beyond(c)
+					off[i] = math.Max(off[i], over/cellCrowd)
+				}
+			}
 		}
 	})
 	for i, by := range off {
@@ -80,6 +89,7 @@ func (e *engine) subdivide(f *field, t *table) {
 					p := pull{weight: weightBranch * e.opt.smooth()}
 					copy(p.to[:], c)
 					s.descend(c, &tg, &p, 4)
+					s.thin(c, &tg, p.weight)
 				}
 				for w := range t.fine {
 					if t.fine[w] != nil {

@@ -3,6 +3,7 @@ package separate
 import (
 	"encoding/binary"
 	"math"
+	"math/bits"
 )
 
 // A table is a field packed for looking up pixels. Interpolation by tetrahedra
@@ -10,6 +11,8 @@ import (
 // of 65536, so that every machine gets the same bits.
 type table struct {
 	n, k int
+	// most is how many inks a spot may hold if there are four; else 4.
+	most int
 	// node holds the nodes of the first four inks and of the others, nil where
 	// there are none.
 	node [2]*nodes
@@ -39,8 +42,11 @@ const (
 	laneHalf  = 0x0000800000008000
 )
 
-func newTable(f *field) *table {
-	t := &table{n: f.n, k: f.k, sub: new([1 << 16]uint16)}
+func newTable(f *field, inksPerSpot int) *table {
+	t := &table{n: f.n, k: f.k, most: 4, sub: new([1 << 16]uint16)}
+	if f.k == 4 {
+		t.most = min(inksPerSpot, 4)
+	}
 	for w := range (f.k + 3) / 4 {
 		t.node[w] = new(nodes)
 		for i := range f.n * f.n * f.n {
@@ -87,12 +93,15 @@ func ordered(x, y uint32) (uint32, uint32) {
 // look returns the coverages of inks 4w … 4w+3 at the three axis entries, the
 // upper half of each lane. It walks from the lower node of the cell along the
 // axes, the largest fraction first. A step may be negative in a lane and borrow
-// from the next; no sum is, so that it is paid back.
+// from the next; no sum is, so that it is paid back. Where branches of different
+// inks meet in a subdivided cell, what lies between them would have all inks: it
+// takes the nearest node.
 func (t *table) look(r, g, b uint64, w int) (even, odd uint64) {
 	off := uint32((r + g + b) >> 32)
 	x, y, z := uint32(r), uint32(g), uint32(b)
 	evens, odds := t.node[w].even[:], t.node[w].odd[:]
-	if s := t.sub[uint16(off)]; s != 0 {
+	s := t.sub[uint16(off)]
+	if s != 0 {
 		cell := &t.fine[w][s-1]
 		evens, odds = cell.even[:], cell.odd[:]
 		off = 0
@@ -109,7 +118,31 @@ func (t *table) look(r, g, b uint64, w int) (even, odd uint64) {
 	f1, f2, f3 := uint64(x>>stepBits), uint64(y>>stepBits), uint64(z>>stepBits)
 	a0, a1, a2, a3 := evens[off], evens[n1], evens[n2], evens[n3]
 	b0, b1, b2, b3 := odds[off], odds[n1], odds[n2], odds[n3]
-	return a0<<16 + laneHalf + f1*(a1-a0) + f2*(a2-a1) + f3*(a3-a2), b0<<16 + laneHalf + f1*(b1-b0) + f2*(b2-b1) + f3*(b3-b2)
+	even = a0<<16 + laneHalf + f1*(a1-a0) + f2*(a2-a1) + f3*(a3-a2)
+	odd = b0<<16 + laneHalf + f1*(b1-b0) + f2*(b2-b1) + f3*(b3-b2)
+	if s == 0 || t.most == 4 || crowd(even, odd) <= t.most {
+		return even, odd
+	}
+	near, most := off, 1<<16-f1
+	for _, p := range [3]struct {
+		node   uint32
+		weight uint64
+	}{{n1, f1 - f2}, {n2, f2 - f3}, {n3, f3}} {
+		if p.weight > most {
+			near, most = p.node, p.weight
+		}
+	}
+	return evens[near] << 16, odds[near] << 16
+}
+
+// crowd returns how many of four coverages are above a trace that shows, 2 %.
+func crowd(even, odd uint64) int {
+	const (
+		low = 0x0000ffff0000ffff
+		add = 0x0000fae10000fae1 // 2^16 − 1 − 2 % of it
+		out = 0x0001000000010000
+	)
+	return bits.OnesCount64((even>>16&low+add)&out) + bits.OnesCount64((odd>>16&low+add)&out)
 }
 
 // finer splits an axis entry's fraction into a node of a subdivided cell,

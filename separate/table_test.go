@@ -14,7 +14,7 @@ func TestTableAgreesWithField(t *testing.T) {
 		for i := range f.cov {
 			f.cov[i] = rng.Float64()
 		}
-		tab := newTable(f)
+		tab := newTable(f, 3)
 		planes := make([][]uint16, k)
 		for i := range planes {
 			planes[i] = make([]uint16, 200)
@@ -47,7 +47,7 @@ func TestTableRowsAreEqual(t *testing.T) {
 		for i := range f.cov {
 			f.cov[i] = rng.Float64()
 		}
-		tab := newTable(f)
+		tab := newTable(f, 3)
 		for cell := range 20 {
 			at := rng.Intn(33 * 33 * 33)
 			if cell < 6 { // where the ends and the middle of the scale are
