@@ -14,15 +14,12 @@ import (
 
 	"platewright/cmd/platewright/internal/batch"
 	"platewright/cmd/platewright/internal/job"
-	"platewright/separate/artwork"
 )
 
 // batchOptions are the flags of batch.
 type batchOptions struct {
 	outFlags
-	limitFlags
-	job     job.Job
-	jobFile string
+	jobFlags
 
 	Hold    string
 	Workers float64
@@ -32,7 +29,7 @@ type batchOptions struct {
 }
 
 func newBatch(p *program) *cobra.Command {
-	o := &batchOptions{job: *job.New(), Hold: "fault", Minutes: 60}
+	o := &batchOptions{jobFlags: jobFlags{job: *job.New()}, Hold: "fault", Minutes: 60}
 	cmd := &cobra.Command{
 		Use:   "batch FOLDER [flags]",
 		Short: "separate a folder of pictures, with one summary",
@@ -62,13 +59,8 @@ task takes its part by itself. Then --collect writes the summary.`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if o.jobFile != "" {
-			if err := overlay(fs, &o.job, o.jobFile); err != nil {
-				return err
-			}
-			if fs.Changed("shelf") {
-				o.job.ShelfCopy = ""
-			}
+		if err := o.read(fs); err != nil {
+			return err
 		}
 		return o.run(cmd.Context(), p, filepath.Clean(args[0]))
 	}
@@ -77,8 +69,7 @@ task takes its part by itself. Then --collect writes the summary.`,
 
 func (o *batchOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the folder of job folders; without it FOLDER-jobs beside the folder")
-	addText(fs, &o.jobFile, "job", "", "FILE", "take all settings from a job.toml; flags given beside it win")
-	addShelf(fs, &o.job.Shelf)
+	o.addFile(fs, "all settings")
 	addText(fs, &o.Hold, "hold", "", "LEVEL", "findings from which on films are held back: fault, warning, or never")
 	addNumber(fs, &o.Workers, "workers", "N", "pictures at once; without it one a core, as memory allows")
 	addNumber(fs, &o.Minutes, "max-minutes", "MINUTES", "longest that one picture may take")
@@ -95,14 +86,12 @@ func (o *batchOptions) addFlags(fs *pflag.FlagSet) {
 	addSettings(fs, o.job.EditionSettings()...)
 	addSettings(fs, o.job.CheckSettings()...)
 	o.limitFlags.addFlags(fs)
+	fs.Lookup("max-memory").Usage = "most memory that the pictures in hand may take together, in MB"
 }
 
 // check refuses flags that cannot be meant and returns the part to work on.
 func (o *batchOptions) check() (share batch.Share, err error) {
-	if err := o.limitFlags.check(); err != nil {
-		return share, err
-	}
-	if err := o.job.Check(); err != nil {
+	if err := o.jobFlags.check(); err != nil {
 		return share, err
 	}
 	switch o.Hold {
@@ -156,14 +145,11 @@ func (o *batchOptions) run(ctx context.Context, p *program, folder string) error
 		s.Hold = o.Hold
 	}
 	if !o.Collect {
-		if s.Stock, err = o.job.OpenStock(); err != nil {
-			return err
-		}
-		if err := checkNames(s.Stock, &o.job); err != nil {
+		if s.Stock, err = o.stock(); err != nil {
 			return err
 		}
 	}
-	found, err := batch.Scan(folder, results, o.readLimits(), func(rel string) error {
+	found, err := batch.Scan(folder, results, o.limits(), func(rel string) error {
 		p.step("looking at " + rel)
 		return ctx.Err()
 	})
@@ -182,14 +168,12 @@ func (o *batchOptions) run(ctx context.Context, p *program, folder string) error
 	return o.work(ctx, p, found, s, results, share)
 }
 
-func (o *batchOptions) readLimits() artwork.Limits { return o.limitFlags.limits() }
-
 func (o *batchOptions) work(ctx context.Context, p *program, found *batch.Folder, s *batch.Settings, results string, share batch.Share) error {
 	if !share.Whole() {
 		p.say("part %v of %s", share, found.Path)
 	}
 	again := 0
-	opt := batch.Options{Results: results, Share: share, Workers: int(o.Workers), Memory: int64(o.MaxMemory * 1e6), Limits: o.readLimits(),
+	opt := batch.Options{Results: results, Share: share, Workers: int(o.Workers), Memory: int64(o.MaxMemory * 1e6), Limits: o.limits(),
 		Longest: time.Duration(o.Minutes * float64(time.Minute)), Force: o.Force,
 		Tell: func(e batch.Event) {
 			switch {

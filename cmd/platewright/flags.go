@@ -81,6 +81,58 @@ func overlay(fs *pflag.FlagSet, j *job.Job, path string) error {
 	return err
 }
 
+// jobFlags are a job, by flags or from a file.
+type jobFlags struct {
+	limitFlags
+	job     job.Job
+	jobFile string
+}
+
+// addFile adds the file of the job, of which it takes what, and that of inks.
+func (o *jobFlags) addFile(fs *pflag.FlagSet, what string) {
+	addText(fs, &o.jobFile, "job", "", "FILE", "take "+what+" from a job.toml; flags given beside it win")
+	addShelf(fs, &o.job.Shelf)
+}
+
+// read takes the job from its file where one is named.
+func (o *jobFlags) read(fs *pflag.FlagSet) error {
+	if o.jobFile == "" {
+		return nil
+	}
+	if err := overlay(fs, &o.job, o.jobFile); err != nil {
+		return err
+	}
+	if fs.Changed("shelf") {
+		o.job.ShelfCopy = ""
+	}
+	return nil
+}
+
+// check refuses settings that cannot be meant.
+func (o *jobFlags) check() error {
+	if err := o.limitFlags.check(); err != nil {
+		return err
+	}
+	return o.job.Check()
+}
+
+// stock opens the shelf and refuses wrong names before any picture is read.
+func (o *jobFlags) stock() (*job.Stock, error) {
+	stock, err := o.job.OpenStock()
+	if err != nil {
+		return nil, err
+	}
+	paper, inks, err := stock.Named(&o.job)
+	if err != nil || len(inks) == 0 {
+		return stock, err
+	}
+	choice, err := stock.Choose(&o.job, paper, inks)
+	if err != nil {
+		return nil, err
+	}
+	return stock, choice.Check(&o.job)
+}
+
 // outFlags are where results go.
 type outFlags struct {
 	Out   string

@@ -18,16 +18,14 @@ import (
 
 // preflightOptions are the flags of preflight.
 type preflightOptions struct {
-	limitFlags
-	job     job.Job
-	jobFile string
-	Out     string
-	Force   bool
-	JSON    bool
+	jobFlags
+	Out   string
+	Force bool
+	JSON  bool
 }
 
 func newPreflight(p *program) *cobra.Command {
-	o := &preflightOptions{job: *job.New()}
+	o := &preflightOptions{jobFlags: jobFlags{job: *job.New()}}
 	cmd := &cobra.Command{
 		Use:   "preflight ART… [flags]",
 		Short: "check pictures the way a print shop does, before anything is made",
@@ -48,13 +46,8 @@ It ends with 1 when a picture has a fault, with 3 when only some of several do.`
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if o.jobFile != "" {
-			if err := overlay(fs, &o.job, o.jobFile); err != nil {
-				return err
-			}
-			if fs.Changed("shelf") {
-				o.job.ShelfCopy = ""
-			}
+		if err := o.read(fs); err != nil {
+			return err
 		}
 		return o.run(cmd.Context(), p, args)
 	}
@@ -65,8 +58,7 @@ func (o *preflightOptions) addFlags(fs *pflag.FlagSet) {
 	addText(fs, &o.Out, "out", "o", "FOLDER", "write marked-up pictures, findings and letters into this folder")
 	addBool(fs, &o.Force, "force", "", "replace what an earlier run made")
 	addBool(fs, &o.JSON, "json", "", "write the result to stdout as JSON")
-	addText(fs, &o.jobFile, "job", "", "FILE", "take all settings from a job.toml; flags given beside it win")
-	addShelf(fs, &o.job.Shelf)
+	o.addFile(fs, "all settings")
 	addSettings(fs, o.job.InkSettings()...)
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.CheckSettings()...)
@@ -91,17 +83,11 @@ type checked struct {
 }
 
 func (o *preflightOptions) run(ctx context.Context, p *program, arts []string) error {
-	if err := o.limitFlags.check(); err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
-	if err := o.job.Check(); err != nil {
-		return err
-	}
-	stock, err := o.job.OpenStock()
+	stock, err := o.stock()
 	if err != nil {
-		return err
-	}
-	if err := checkNames(stock, &o.job); err != nil {
 		return err
 	}
 	if o.Out != "" {

@@ -16,17 +16,15 @@ import (
 // proofOptions are the flags of proof.
 type proofOptions struct {
 	outFlags
-	limitFlags
-	job     job.Job
-	jobFile string
-	table   string
-	shift   job.Texts
-	random  int
-	seed    int
+	jobFlags
+	table  string
+	shift  job.Texts
+	random int
+	seed   int
 }
 
 func newProof(p *program) *cobra.Command {
-	o := &proofOptions{job: *job.New(), random: 3, seed: 1}
+	o := &proofOptions{jobFlags: jobFlags{job: *job.New()}, random: 3, seed: 1}
 	cmd := &cobra.Command{
 		Use:   "proof PLATE… --inks NAMES [flags]",
 		Short: "predict the print of plates, hand-made ones too",
@@ -50,13 +48,10 @@ Y = 100).`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if err := o.read(fs); err != nil {
+			return err
+		}
 		if o.jobFile != "" {
-			if err := overlay(fs, &o.job, o.jobFile); err != nil {
-				return err
-			}
-			if fs.Changed("shelf") {
-				o.job.ShelfCopy = ""
-			}
 			if !fs.Changed("trap") {
 				o.job.Trap = "" // the plates of the job have it
 			}
@@ -80,8 +75,7 @@ Y = 100).`,
 
 func (o *proofOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the picture of the print; without it proof.png")
-	addText(fs, &o.jobFile, "job", "", "FILE", "take inks, paper and base from a job.toml; flags given beside it win")
-	addShelf(fs, &o.job.Shelf)
+	o.addFile(fs, "inks, paper and base")
 	addSome(fs, o.job.InkSettings(), "paper", "inks", "base")
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, job.Setting{Key: "table", Arg: "FILE", Help: "a CSV table of film percents, a column an ink, in place of plates", Value: &o.table},
@@ -142,10 +136,7 @@ func (o *proofOptions) runTable(p *program) error {
 }
 
 func (o *proofOptions) run(ctx context.Context, p *program, paths []string) error {
-	if err := o.limitFlags.check(); err != nil {
-		return err
-	}
-	if err := o.job.Check(); err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
 	if o.Out == "" {

@@ -17,14 +17,12 @@ import (
 // separateOptions are the flags of separate.
 type separateOptions struct {
 	outFlags
-	limitFlags
-	job     job.Job
-	jobFile string
-	exact   bool
+	jobFlags
+	exact bool
 }
 
 func newSeparate(p *program) *cobra.Command {
-	o := &separateOptions{job: *job.New()}
+	o := &separateOptions{jobFlags: jobFlags{job: *job.New()}}
 	cmd := &cobra.Command{
 		Use:   "separate ART… [flags]",
 		Short: "split pictures into plates, films, proof and job sheet",
@@ -44,13 +42,8 @@ makes the same result again, and report.json.`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if o.jobFile != "" {
-			if err := overlay(fs, &o.job, o.jobFile); err != nil {
-				return err
-			}
-			if fs.Changed("shelf") {
-				o.job.ShelfCopy = ""
-			}
+		if err := o.read(fs); err != nil {
+			return err
 		}
 		if o.exact {
 			if fs.Changed("solve") && o.job.Solve != "exact" {
@@ -65,8 +58,7 @@ makes the same result again, and report.json.`,
 
 func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the job folder, or with several pictures the folder that holds theirs; without it NAME-plates where you stand")
-	addText(fs, &o.jobFile, "job", "", "FILE", "take all settings from a job.toml; flags given beside it win")
-	addShelf(fs, &o.job.Shelf)
+	o.addFile(fs, "all settings")
 	addSettings(fs, o.job.InkSettings()...)
 	addSettings(fs, o.job.SizeSettings()...)
 	addSettings(fs, o.job.SeparationSettings()...)
@@ -95,17 +87,11 @@ type failure struct {
 }
 
 func (o *separateOptions) run(ctx context.Context, p *program, arts []string) error {
-	if err := o.limitFlags.check(); err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
-	if err := o.job.Check(); err != nil {
-		return err
-	}
-	stock, err := o.job.OpenStock()
+	stock, err := o.stock()
 	if err != nil {
-		return err
-	}
-	if err := checkNames(stock, &o.job); err != nil {
 		return err
 	}
 	if len(arts) == 0 {
@@ -124,19 +110,6 @@ func (o *separateOptions) run(ctx context.Context, p *program, arts []string) er
 		return o.one(ctx, p, stock, j, o.Out, true)
 	}
 	return o.several(ctx, p, stock, arts)
-}
-
-// checkNames refuses wrong names before any picture is read.
-func checkNames(stock *job.Stock, j *job.Job) error {
-	paper, inks, err := stock.Named(j)
-	if err != nil || len(inks) == 0 {
-		return err
-	}
-	choice, err := stock.Choose(j, paper, inks)
-	if err != nil {
-		return err
-	}
-	return choice.Check(j)
 }
 
 func (o *separateOptions) one(ctx context.Context, p *program, stock *job.Stock, j job.Job, out string, other bool) error {
