@@ -2,15 +2,11 @@ package separate
 
 import "math"
 
-// trace is the coverage to which inks beyond the cap of a spot are brought: what
-// is cleared away as a speck, or hardly holds on a stencil.
-const trace = specks
-
-// thin brings the inks beyond the cap to a trace, where weighing costs has left
+// thin takes the inks beyond the cap of a spot away where weighing costs has left
 // more of them. First along the directions in which coverage changes and color
-// does not, toward the end that the prices pick, until an ink meets its trace:
-// from color to color that moves without a jump. What a solid ink then holds up
-// is taken from the thinnest inks, at the cost of color.
+// does not, toward the end that the prices pick, until an ink is gone: from
+// color to color that moves without a jump. What a solid ink then holds up is
+// taken from the thinnest inks, at the cost of color.
 func (s *solver) thin(c []float64, t *target, weight float64) {
 	k := s.k
 	if s.crowd(c) <= s.cap {
@@ -29,7 +25,7 @@ func (s *solver) thin(c []float64, t *target, weight float64) {
 			switch {
 			case still>>i&1 == 1:
 			case dir[i] < 0:
-				room = math.Max(0, c[i]-trace) / -dir[i]
+				room = c[i] / -dir[i]
 			case dir[i] > 0:
 				room = (1 - c[i]) / dir[i]
 			}
@@ -53,17 +49,13 @@ func (s *solver) thin(c []float64, t *target, weight float64) {
 	s.free()
 }
 
-// keep takes the thinnest inks of c, as many as are beyond the cap, to a trace
-// at most, and holds them there until free.
+// keep takes the thinnest inks of c, as many as are beyond the cap, away, and
+// holds them there until free.
 func (s *solver) keep(c []float64) {
-	if s.k <= s.cap {
-		return
-	}
 	mask, _ := s.beyond(c)
 	for i := range c {
 		if mask>>i&1 == 1 {
-			s.top[i] = trace
-			c[i] = math.Min(c[i], trace)
+			s.top[i], c[i] = 0, 0
 		}
 	}
 }
@@ -75,11 +67,11 @@ func (s *solver) free() {
 	}
 }
 
-// crowd is the number of inks in c above a trace.
+// crowd is the number of inks in c above a trace that no film holds.
 func (s *solver) crowd(c []float64) int {
 	n := 0
 	for _, v := range c {
-		if v > trace+1e-6 {
+		if v > .002 {
 			n++
 		}
 	}

@@ -27,7 +27,7 @@
 // nothing where coverage runs straight. Four inks and more give a color along a
 // whole line of coverages; prices are chosen so that every line falls in the
 // same sense, and the field takes the same end of each. Inks beyond the cap of a
-// spot are then brought to a trace, along those lines first. Colors are read from the lattice
+// spot are then taken away, along those lines first. Colors are read from the lattice
 // by tetrahedral interpolation, in cells subdivided where inks switch; or, for
 // pictures of few colors, each color is refined, held to the field's branch.
 //
