@@ -6,6 +6,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"platewright/composite/spectrum"
@@ -106,14 +107,30 @@ func TestSwatchesShowSolidAndBlack(t *testing.T) {
 		{"lantern amber", xyz(0xf8c13c), xyz(0x2a2416), "a color and an opacity"},
 		{"chalk cliff", xyz(0xf0f0ee), xyz(0xd0d0ce), "a color over paper and one over black"},
 		{"a name far too long to stand beside its swatch on a page of this width and more", xyz(0x2577a6), black, "one color, taken as clear"},
+		{"deep kelp", xyz(0x2f6d58), black, strings.Repeat("a color over paper and one over black, with 12 tints, at 40 % base ", 3)},
+		{"brick rust", xyz(0xc8502f), black, "one color, taken as clear"},
 	}
 	m, err := Swatches(Paper{Name: "sailcloth satin", Finish: "coated", Color: xyz(0xf6f1e5)}, black, inks)
 	if err != nil {
 		t.Fatal(err)
 	}
 	save(t, "swatches.png", m)
-	for i, k := range inks {
-		y := swatchMargin + 44 + i*swatchRow + 40
+	typ, err := newTypes()
+	if err != nil {
+		t.Fatal(err)
+	}
+	y := swatchMargin + 44 + 40
+	for _, k := range inks {
+		room := swatchPage - swatchMargin - swatchText
+		lines := typ.wrap(typ.small, k.KnownBy, room)
+		if got := strings.Join(lines, " "); got != strings.TrimSpace(k.KnownBy) {
+			t.Errorf("%q is shown of %q", got, k.KnownBy)
+		}
+		for _, l := range lines {
+			if w := typ.width(typ.small, l); w > room {
+				t.Errorf("%q is %d wide, more than %d", l, w, room)
+			}
+		}
 		for _, c := range []struct {
 			x    int
 			want spectrum.XYZ
@@ -123,6 +140,10 @@ func TestSwatchesShowSolidAndBlack(t *testing.T) {
 				t.Errorf("%s at %d: %v, not %v", k.Name, c.x, got, v)
 			}
 		}
+		y += rowOf(lines)
+	}
+	if want := y - 40 + swatchMargin; m.Rect.Dy() != want {
+		t.Errorf("%d high, not %d", m.Rect.Dy(), want)
 	}
 }
 

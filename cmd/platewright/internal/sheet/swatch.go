@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/draw"
 	"strconv"
+	"strings"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
@@ -33,6 +34,8 @@ const (
 	swatchWidth  = 260
 	swatchMargin = 36
 	swatchPage   = 1000
+	swatchText   = swatchMargin + swatchWidth + 32 // where the words begin
+	swatchLine   = 24                              // from one line of words to the next
 )
 
 // Swatches draws the inks of a shelf below each other: each solid on the
@@ -43,7 +46,15 @@ func Swatches(paper Paper, black spectrum.XYZ, inks []Swatch) (*image.RGBA, erro
 	if err != nil {
 		return nil, err
 	}
-	h := 2*swatchMargin + 44 + swatchRow*max(1, len(inks))
+	h := 2*swatchMargin + 44
+	known := make([][]string, len(inks))
+	for i, k := range inks {
+		known[i] = t.wrap(t.small, k.KnownBy, swatchPage-swatchMargin-swatchText)
+		h += rowOf(known[i])
+	}
+	if len(inks) == 0 {
+		h += swatchRow
+	}
 	m := image.NewRGBA(image.Rect(0, 0, swatchPage, h))
 	fill(m, m.Rect, paper.Color)
 	text := inkOn(paper.Color)
@@ -51,20 +62,25 @@ func Swatches(paper Paper, black spectrum.XYZ, inks []Swatch) (*image.RGBA, erro
 	if paper.Finish != "" {
 		t.write(m, t.small, text, swatchMargin+t.width(t.large, paper.Name)+14, swatchMargin+22, paper.Finish)
 	}
+	y := swatchMargin + 44
 	for i, k := range inks {
-		y := swatchMargin + 44 + i*swatchRow
 		box := image.Rect(swatchMargin, y, swatchMargin+swatchWidth, y+swatchRow-26)
 		bar := image.Rect(box.Min.X+swatchWidth*5/8, box.Min.Y-8, box.Min.X+swatchWidth*5/8+50, box.Max.Y+8)
 		fill(m, bar, black)
 		fill(m, box, k.Solid)
 		fill(m, bar.Intersect(box), k.OverBlack)
-		x := box.Max.X + 32
-		t.write(m, t.large, text, x, y+26, t.fit(t.large, k.Name, swatchPage-swatchMargin-x))
-		t.write(m, t.small, text, x, y+54, hex(k.Solid)+"  "+labWords(k.Solid))
-		t.write(m, t.small, text, x, y+80, t.fit(t.small, k.KnownBy, swatchPage-swatchMargin-x))
+		t.write(m, t.large, text, swatchText, y+26, t.fit(t.large, k.Name, swatchPage-swatchMargin-swatchText))
+		t.write(m, t.small, text, swatchText, y+54, hex(k.Solid)+"  "+labWords(k.Solid))
+		for n, line := range known[i] {
+			t.write(m, t.small, text, swatchText, y+80+n*swatchLine, line)
+		}
+		y += rowOf(known[i])
 	}
 	return m, nil
 }
+
+// rowOf is the height of an ink with these lines on how it is known.
+func rowOf(known []string) int { return swatchRow + swatchLine*max(0, len(known)-2) }
 
 // OverprintGrid draws the overprints of 1 … 8 inks as the page does: a bar
 // for each ink in print order, and at each crossing the color of its solids
@@ -150,6 +166,19 @@ func (t *types) centered(m draw.Image, shade string, x, y int, s string) {
 }
 
 func (t *types) width(f font.Face, s string) int { return font.MeasureString(f, s).Ceil() }
+
+// wrap breaks s at its spaces into lines of a width in pixels; a word that is wider
+// is cut.
+func (t *types) wrap(f font.Face, s string, room int) (lines []string) {
+	for _, word := range strings.Fields(s) {
+		if n := len(lines) - 1; n >= 0 && t.width(f, lines[n]+" "+word) <= room {
+			lines[n] += " " + word
+			continue
+		}
+		lines = append(lines, t.fit(f, word, room))
+	}
+	return lines
+}
 
 // fit cuts s to a width in pixels.
 func (t *types) fit(f font.Face, s string, room int) string {
