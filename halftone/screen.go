@@ -54,7 +54,7 @@ func NewScreen(spec Spec) (*Screen, error) {
 		s.setRows(thr)
 		return s, nil
 	case Stochastic:
-		thr, side, err := stochastic(small)
+		thr, side, err := stochastic(small, spec.DPI)
 		if err != nil {
 			return nil, fmt.Errorf("halftone: stochastic with smallest dot %.3g mm, hole %.3g mm on %.4g dpi: %w: use a smaller dot or a coarser film", spec.MinDot, spec.MinHole, spec.DPI, err)
 		}

@@ -18,12 +18,13 @@ import (
 // frequency is √(g/M) for clusters of M pixels on the average. Up to
 // seedCoverage each further bit of tone is one more smallest dot. From there
 // to the same share of paper all dots grow, and join, until smallest holes
-// remain, which fill one by one. In between, pixels turn on in the order of a
-// harmonic function: −1 on the smallest dots, 1 on the smallest holes, and
-// each other pixel the mean of its four neighbors. It has no minimum and no
-// maximum elsewhere, so that at every tone each dot contains a smallest dot
-// and each hole a smallest hole.
-func stochastic(small smallest) (thr []uint16, side int, err error) {
+// remain, which fill one by one (see [tile.order]): at every tone each dot
+// contains a smallest dot and each hole a smallest hole.
+//
+// Tone is measured over 20 mm or more. A window of film cuts dots at random along
+// its edge; of large dots that alone is some 0.3 %. So a whole number of tiles is
+// 20 mm, and over that any tone is exact, wherever the window lies.
+func stochastic(small smallest, dpi float64) (thr []uint16, side int, err error) {
 	dot, hole := minPixels(Round, small.dot), minPixels(Round, small.hole)
 	if dot == 0 && hole == 0 {
 		ranks := noise.Ranks()
@@ -33,18 +34,34 @@ func stochastic(small smallest) (thr []uint16, side int, err error) {
 		return ranks, noise.Side, nil
 	}
 	dot, hole = max(dot, 1), max(hole, 1)
-	side = int(math.Ceil(math.Sqrt(float64(noise.SeedCount*max(dot, hole)) / seedCoverage)))
-	side = max(side, noise.Side)
-	if side > maxTile {
-		return nil, 0, fmt.Errorf("a smallest dot or hole of %d film pixels is more than %d", max(dot, hole), maxTile*maxTile/noise.SeedCount/10)
+	window := toneMM * dpi / mmPerInch
+	for n := 1; ; n++ { // tiles in a window
+		side = int(math.Round(window / float64(n)))
+		if seedsOf(side, dot, hole) <= noise.MostSeeds {
+			break
+		}
 	}
-	dots, holes := noise.Seeds()
-	return newTile(side, dots, holes, dot, hole).thresholds(), side, nil
+	for n := 2; seedsOf(side, dot, hole) < noise.LeastSeeds; n++ { // windows in a tile
+		if side = int(math.Round(window * float64(n))); side > maxTile {
+			return nil, 0, fmt.Errorf("a smallest dot or hole of %d film pixels is more than a tile holds", max(dot, hole))
+		}
+	}
+	seeds := noise.SeedsUpTo(seedsOf(side, dot, hole))
+	return newTile(side, seeds, dot, hole).thresholds(), side, nil
+}
+
+// seedsOf is how many smallest dots, or holes, a tile has room for.
+func seedsOf(side, dot, hole int) int {
+	return int(seedCoverage * float64(side*side) / float64(max(dot, hole)))
 }
 
 const (
-	// seedCoverage is the tone at which all smallest dots are there. Their
-	// centers and those of the holes then lie at least 1.6 diameters apart.
+	// toneMM is the length over which tone is exact.
+	toneMM = 20
+
+	// seedCoverage is the most tone at which all smallest dots are there; sets of
+	// seeds come in steps that make it at least 0.07. Their centers and those of the
+	// holes then lie at least 1.6 diameters apart.
 	seedCoverage = 0.1
 
 	// maxTile bounds the side of a tile: 32 MB of thresholds.

@@ -63,8 +63,8 @@ func radial(pix []uint8, n, win, count int) (power, anisotropy []float64) {
 // Blue and green noise have no power below their principal frequency, a peak
 // there, and none in any direction. The frequency is √(g/M), M pixels being
 // the mean size of the dots: 1 for blue noise (Ulichney 1993; Lau, Arce,
-// Gallagher 1998). Ten periodograms of isotropic noise have an anisotropy of
-// −10 dB (Ulichney 1987); above twice the principal frequency the spectrum of
+// Gallagher 1998). k periodograms of isotropic noise have an anisotropy of
+// −10·lg k dB (Ulichney 1987); above twice the principal frequency the spectrum of
 // larger dots is that of their shape on the pixel grid, and is left out.
 func TestNoiseSpectrum(t *testing.T) {
 	for _, minDot := range []float64{0, 0.06, 0.1} {
@@ -81,7 +81,8 @@ func TestNoiseSpectrum(t *testing.T) {
 				if minDot > 0 {
 					size = g * float64(n*n) / float64(dots(pix, n, uint8(step(p < 50))))
 				}
-				power, anisotropy := radial(pix, n, win, 10)
+				count := min(10, n/win*(n/win))
+				power, anisotropy := radial(pix, n, win, count)
 				peak := 1
 				for r := range power {
 					if power[r] > power[peak] {
@@ -103,8 +104,8 @@ func TestNoiseSpectrum(t *testing.T) {
 						lows++
 					}
 				}
-				if db := 10 * math.Log10(a/float64(rings)); db > -9 {
-					t.Errorf("anisotropy %.1f dB, want less than −9", db)
+				if db, most := 10*math.Log10(a/float64(rings)), 1-10*math.Log10(float64(count)); db > most {
+					t.Errorf("anisotropy %.1f dB, want less than %.1f", db, most)
 				}
 				if low /= float64(max(lows, 1)); low > power[peak]/5 {
 					t.Errorf("mean power %.3f below half the principal frequency, %.3f at the peak", low, power[peak])
@@ -179,14 +180,51 @@ func TestStochasticDotsAndTone(t *testing.T) {
 	}
 }
 
-// The tone holds over an inch of film, wherever it lies.
+// The tone holds over 20 mm of film wherever it lies, and over longer pieces as far
+// as their edges, which cut dots, let it.
 func TestStochasticToneOnFilm(t *testing.T) {
-	for _, spec := range []Spec{{Dot: Stochastic, DPI: 600}, {Dot: Stochastic, DPI: 1200, MinDot: 0.1, MinHole: 0.1}} {
-		s := mustScreen(t, spec)
-		n := int(spec.DPI)
-		for p := 0; p <= 100; p++ {
-			if got := 100 * tone(t, s, n, n, percent(float64(p))); math.Abs(got-float64(p)) > 0.2 {
-				t.Errorf("smallest dot %g mm, %d %%: film has %.3f %%", spec.MinDot, p, got)
+	for _, c := range []struct {
+		dpi, dot, mm, limit float64
+		tones               []float64
+	}{
+		{600, 0, 20, 0.05, []float64{1, 10, 35, 50, 65, 97}},
+		{600, 0.05, 20, 0.05, []float64{5, 12, 40, 50, 60, 92}},
+		{600, 0.18, 20, 0.05, []float64{5, 9, 12, 30, 50, 60, 70, 92}},
+		{600, 0.3, 20, 0.05, []float64{5, 9, 12, 30, 50, 60, 70, 92}},
+		{1200, 0, 20, 0.05, []float64{2, 65}},
+		{1200, 0.1, 20, 0.05, []float64{5, 12, 50, 60, 92}},
+		{1200, 0.18, 20, 0.05, []float64{8, 55}},
+		{2400, 0, 20, 0.05, []float64{2, 65}},
+		{2400, 0.08, 20, 0.05, []float64{8, 50}},
+		{600, 0.05, 25.4, 0.15, []float64{9, 50, 60}},
+		{600, 0.1, 27, 0.15, []float64{9, 50, 60}},
+	} {
+		s := mustScreen(t, Spec{Dot: Stochastic, DPI: c.dpi, MinDot: c.dot, MinHole: c.dot})
+		n, w := s.w, int(math.Round(c.mm*c.dpi/mmPerInch))
+		times := make([]int, n) // that a window from 0 has each column or row of the tile
+		for i := range w {
+			times[i%n]++
+		}
+		for _, p := range c.tones {
+			pix := screenFlat(t, s, n, n, percent(p))
+			rows := make([]int, n)
+			for place := range 25 {
+				x0, y0 := place/5*n/5, place%5*n/5
+				if y0 == 0 {
+					for y := range rows {
+						rows[y] = 0
+						for i, v := range pix[y*n : y*n+n] {
+							rows[y] += int(v) * times[(i-x0+n)%n]
+						}
+					}
+				}
+				var ink int
+				for y, row := range rows {
+					ink += row * times[(y-y0+n)%n]
+				}
+				if got := 100 * float64(ink) / float64(w*w); math.Abs(got-p) > c.limit {
+					t.Errorf("%g dpi, smallest dot %g mm, %g mm from pixel %d, %d: %g %% is %.3f %%", c.dpi, c.dot, c.mm, x0, y0, p, got)
+				}
 			}
 		}
 	}

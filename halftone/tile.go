@@ -13,19 +13,18 @@ import (
 // on it, which becomes thresholds.
 type tile struct {
 	side        int
+	unit        int // of places, in a pixel
 	dots, holes []disk
 	seed        []int32 // per pixel: 0; a dot's number from 1 on; or a hole's, negative
 }
 
-// disk is a smallest dot or hole. Places on the tile are in 1/unit of a pixel.
+// disk is a smallest dot or hole.
 type disk struct{ x, y int }
 
-const unit = noise.Side
-
 // newTile puts disks of the given numbers of pixels on a tile.
-func newTile(side int, dots, holes []int, dot, hole int) *tile {
-	t := &tile{side: side, seed: make([]int32, side*side)}
-	t.dots, t.holes = t.place(dots, dot, 1), t.place(holes, hole, -1)
+func newTile(side int, seeds noise.Seeds, dot, hole int) *tile {
+	t := &tile{side: side, unit: seeds.Side, seed: make([]int32, side*side)}
+	t.dots, t.holes = t.place(seeds.Dots, dot, 1), t.place(seeds.Holes, hole, -1)
 	return t
 }
 
@@ -33,9 +32,10 @@ func (t *tile) place(points []int, n int, sign int32) []disk {
 	type offset struct{ d, x, y int }
 	reach := int(math.Sqrt(float64(n)/math.Pi)) + 2
 	var near []offset
+	unit := t.unit
 	disks := make([]disk, len(points))
 	for k, p := range points {
-		c := disk{(2*(p%noise.Side) + 1) * t.side / 2, (2*(p/noise.Side) + 1) * t.side / 2}
+		c := disk{(2*(p%unit) + 1) * t.side / 2, (2*(p/unit) + 1) * t.side / 2}
 		disks[k] = c
 		near = near[:0]
 		for y := c.y/unit - reach; y <= c.y/unit+reach; y++ {
@@ -59,6 +59,7 @@ func square(x int) int { return x * x }
 // squared distance.
 func (t *tile) nearest(disks []disk) (number []int32, d2 []int) {
 	number, d2 = make([]int32, t.side*t.side), make([]int, t.side*t.side)
+	unit := t.unit
 	reach := int(1.5*float64(t.side)/math.Sqrt(float64(len(disks)))) + 1
 	for far := true; far; reach *= 2 {
 		for i := range d2 {
@@ -87,42 +88,37 @@ func (t *tile) nearest(disks []disk) (number []int32, d2 []int) {
 }
 
 // order returns the pixels outside the disks in the order in which they turn
-// on. The half nearer to a dot comes first, the dots growing in turns by the
-// pixel nearest to their center; then the holes shrink to theirs.
+// on. Half of the pixels around each dot, those more its own than a hole's,
+// come first, from its center outward, in equal shares of all dots at any
+// time; then the rest fills the holes from outside, in equal shares of all
+// holes. So every place is halfway at once, and no window of film is ahead.
 func (t *tile) order() []int32 {
 	dot, toDot := t.nearest(t.dots)
 	hole, toHole := t.nearest(t.holes)
-	type pixel struct {
-		at, disk int32
-		key      int
-	}
-	grow := func(number []int32, d2 []int, nearer func(i int) bool) []pixel {
-		var all []pixel
-		for i, s := range t.seed {
-			if s == 0 && nearer(i) {
-				all = append(all, pixel{int32(i), number[i], d2[i]})
-			}
+	var all []growing
+	for i, s := range t.seed {
+		if s == 0 {
+			all = append(all, growing{at: int32(i), disk: dot[i], key: toDot[i] - toHole[i]})
 		}
-		slices.SortFunc(all, func(p, q pixel) int {
-			return cmp.Or(cmp.Compare(p.disk, q.disk), cmp.Compare(p.key, q.key), cmp.Compare(p.at, q.at))
-		})
-		for i := range all {
-			if i > 0 && all[i].disk == all[i-1].disk {
-				all[i].key = all[i-1].key + 1
-			} else {
-				all[i].key = 0
-			}
-		}
-		slices.SortFunc(all, func(p, q pixel) int { return cmp.Or(cmp.Compare(p.key, q.key), cmp.Compare(p.disk, q.disk)) })
-		return all
 	}
-	var order []int32
-	for _, p := range grow(dot, toDot, func(i int) bool { return toDot[i] < toHole[i] }) {
+	var early, late []growing
+	inTurn(all, len(t.dots))
+	for _, p := range all {
+		if p.share < wholeShare/2 {
+			p.key = toDot[p.at]
+			early = append(early, p)
+		} else {
+			p.disk, p.key = hole[p.at], toHole[p.at]
+			late = append(late, p)
+		}
+	}
+	inTurn(early, len(t.dots))
+	inTurn(late, len(t.holes))
+	order := make([]int32, 0, len(all))
+	for _, p := range early {
 		order = append(order, p.at)
 	}
-	late := grow(hole, toHole, func(i int) bool { return toDot[i] >= toHole[i] })
-	slices.Reverse(late)
-	for _, p := range late {
+	for _, p := range slices.Backward(late) {
 		order = append(order, p.at)
 	}
 	order = t.flood(order, 1)
@@ -130,6 +126,37 @@ func (t *tile) order() []int32 {
 	order = t.flood(order, -1)
 	slices.Reverse(order)
 	return order
+}
+
+// growing is a pixel of a disk that grows.
+type growing struct {
+	at, disk int32
+	key      int   // when, among those of the disk
+	share    int64 // when in all, 0 … wholeShare-1: the part of the disk's pixels before it
+}
+
+const wholeShare = 1 << 30
+
+// inTurn sets the pixels' shares, each disk a little later than the one before it,
+// and sorts by them. The lists of disks are spread evenly from the first on, so
+// the turns are too.
+func inTurn(all []growing, disks int) {
+	slices.SortFunc(all, func(p, q growing) int {
+		return cmp.Or(cmp.Compare(p.disk, q.disk), cmp.Compare(p.key, q.key), cmp.Compare(p.at, q.at))
+	})
+	for rest := all; len(rest) > 0; {
+		n := 1
+		for n < len(rest) && rest[n].disk == rest[0].disk {
+			n++
+		}
+		for k := range rest[:n] {
+			rest[k].share = (int64(k*disks) + int64(rest[k].disk)) * wholeShare / int64(n*disks)
+		}
+		rest = rest[n:]
+	}
+	slices.SortFunc(all, func(p, q growing) int {
+		return cmp.Or(cmp.Compare(p.share, q.share), cmp.Compare(p.disk, q.disk))
+	})
 }
 
 // flood returns the pixels in an order close to the given one, but in which

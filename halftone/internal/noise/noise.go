@@ -6,6 +6,7 @@ package noise
 import (
 	_ "embed"
 	"encoding/binary"
+	"math"
 
 	"platewright/halftone/internal/voidcluster"
 )
@@ -13,8 +14,19 @@ import (
 // Side is the width and the height of the torus in points.
 const Side = 256
 
-// SeedCount is how many dots and how many holes Seeds has.
-const SeedCount = Side * Side / 16
+// counts are how many dots, and as many holes, the sets of seeds have, in steps of √2.
+var counts = [...]int{256, 362, 512, 724, 1024, 1448, 2048, 2896, 4096}
+
+// LeastSeeds and MostSeeds are the dots of the smallest and the largest set.
+const LeastSeeds, MostSeeds = 256, 4096
+
+// Seeds are centers of dots and as many of holes on a torus of Side × Side points,
+// as points y·Side + x. All lie apart from each other; every beginning of either
+// list is spread evenly.
+type Seeds struct {
+	Side        int
+	Dots, Holes []int
+}
 
 // seedKernel has no scale of its own, unlike a Gaussian, so that beginnings of
 // any length spread out.
@@ -41,39 +53,47 @@ func Ranks() []uint16 {
 	return r
 }
 
-// Seeds returns SeedCount centers of dots and as many of holes, as points
-// y·Side + x. All lie apart from each other; every beginning of either list is
-// spread evenly.
-func Seeds() (dots, holes []int) {
-	dots, holes = make([]int, SeedCount), make([]int, SeedCount)
-	for i := range SeedCount {
-		dots[i], holes[i] = at(seeds, i), at(seeds, SeedCount+i)
+// SeedsUpTo returns the largest set of no more than the given number of dots, or
+// the smallest.
+func SeedsUpTo(most int) Seeds {
+	k, from := 0, 0
+	for k+1 < len(counts) && counts[k+1] <= most {
+		from += 2 * counts[k]
+		k++
 	}
-	return dots, holes
+	s := Seeds{seedSide(counts[k]), make([]int, counts[k]), make([]int, counts[k])}
+	for i := range counts[k] {
+		s.Dots[i], s.Holes[i] = at(seeds, from+i), at(seeds, from+counts[k]+i)
+	}
+	return s
 }
+
+// seedSide is the side of a torus with 16 points for each dot.
+func seedSide(count int) int { return int(math.Round(4 * math.Sqrt(float64(count)))) }
 
 // makeRanks computes what Ranks returns.
 func makeRanks() []int {
 	return voidcluster.Ranks(Side, Side, voidcluster.Gaussian(voidcluster.Sigma))
 }
 
-// makeSeeds computes what Seeds returns, dots before holes: first the dots
+// makeSeeds computes a set of seeds, dots before holes: first the dots
 // among themselves, then the holes in the voids between the dots and each
 // other. A dot crowds a hole by an eighth only: at d⁻⁶ that lets it come √2
-// times closer than another hole, as on a checkerboard. Their order is that in which the holes alone are closest, the last
-// first.
-func makeSeeds() []int {
-	g := voidcluster.NewGrid(Side, Side, seedKernel)
-	g.Scatter(SeedCount)
-	g.Relax(8 * SeedCount)
+// times closer than another hole, as on a checkerboard. Their order is that in
+// which the holes alone are closest, the last first.
+func makeSeeds(count int) []int {
+	side := seedSide(count)
+	g := voidcluster.NewGrid(side, side, seedKernel)
+	g.Scatter(count)
+	g.Relax(8 * count)
 	dots := g.Drain()
 	for _, i := range dots {
 		g.Weigh(i, 1)
 	}
-	for range SeedCount {
+	for range count {
 		g.Set(g.Void(), true)
 	}
-	g.Relax(8 * SeedCount)
+	g.Relax(8 * count)
 	for _, i := range dots {
 		g.Weigh(i, -1)
 	}
