@@ -10,6 +10,8 @@ import (
 	"io"
 	"math"
 	"strings"
+
+	"github.com/klauspost/compress/flate"
 )
 
 // thumbnailSide is the most a thumbnail may measure (OpenRaster, File Layout).
@@ -33,6 +35,9 @@ func WriteOpenRaster(w io.Writer, s Set, info Info) error {
 		return errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
 	}
 	z := zip.NewWriter(w)
+	// PNG is packed already. A stored entry would need its size before it, or readers
+	// of streams refuse it; Deflate may say at the end, and need not pack.
+	z.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, flate.NoCompression) })
 	// The type comes first, stored, with its length before it: that is how the file is
 	// known.
 	const kind = "image/openraster"
@@ -45,7 +50,7 @@ func WriteOpenRaster(w io.Writer, s Set, info Info) error {
 	layers := s.layers()
 	file := pngFile{width: width, height: height, depth: 8, color: pngRGBA, dpi: dpi}
 	for i, p := range s.Plates {
-		err := storePNG(z, layerName(i), file, func(dst []byte, y0, y1 int) {
+		err := addPNG(z, layerName(i), file, func(dst []byte, y0, y1 int) {
 			row := make([]uint16, width)
 			c := layers[i]
 			for y := y0; y < y1; y++ {
@@ -62,7 +67,7 @@ func WriteOpenRaster(w io.Writer, s Set, info Info) error {
 	}
 	file.color = pngRGB
 	paper := s.PaperRGB
-	err = storePNG(z, "data/paper.png", file, func(dst []byte, y0, y1 int) {
+	err = addPNG(z, "data/paper.png", file, func(dst []byte, y0, y1 int) {
 		for i := 0; i < len(dst); i += 3 {
 			dst[i], dst[i+1], dst[i+2] = paper[0], paper[1], paper[2]
 		}
@@ -71,13 +76,13 @@ func WriteOpenRaster(w io.Writer, s Set, info Info) error {
 		return err
 	}
 	merge := func(dst []byte, y0, y1 int) { s.multiply(dst, layers, width, y0, y1) }
-	if err := storePNG(z, "mergedimage.png", file, merge); err != nil {
+	if err := addPNG(z, "mergedimage.png", file, merge); err != nil {
 		return err
 	}
 	tw, th := thumbnailSize(width, height)
 	small := pngFile{width: tw, height: th, depth: 8, color: pngRGB, dpi: dpi * float64(tw) / float64(width)}
 	pix := thumbnail(merge, width, height, tw, th)
-	err = storePNG(z, "Thumbnails/thumbnail.png", small, func(dst []byte, y0, y1 int) { copy(dst, pix[3*tw*y0:3*tw*y1]) })
+	err = addPNG(z, "Thumbnails/thumbnail.png", small, func(dst []byte, y0, y1 int) { copy(dst, pix[3*tw*y0:3*tw*y1]) })
 	if err != nil {
 		return err
 	}
@@ -187,9 +192,9 @@ func storeFile(z *zip.Writer, name string, data []byte) error {
 	return err
 }
 
-// storePNG adds a picture, which is packed already, without holding it.
-func storePNG(z *zip.Writer, name string, p pngFile, rows func(dst []byte, y0, y1 int)) error {
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
+// addPNG adds a picture without holding it.
+func addPNG(z *zip.Writer, name string, p pngFile, rows func(dst []byte, y0, y1 int)) error {
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate})
 	if err == nil {
 		err = p.write(w, rows)
 	}

@@ -227,13 +227,36 @@ func TestOpenRaster(t *testing.T) {
 		}
 		return b.Bytes()
 	})
-	// The type is found at fixed places, without unpacking.
-	if string(file[30:38]) != "mimetype" || string(file[38:54]) != "image/openraster" || file[8] != 0 {
+	// The type is found at fixed places, without unpacking: the first entry, stored,
+	// its size before it, no extra field.
+	if string(file[30:38]) != "mimetype" || string(file[38:54]) != "image/openraster" || !bytes.Equal(file[6:10], make([]byte, 4)) ||
+		binary.LittleEndian.Uint32(file[18:]) != 16 || binary.LittleEndian.Uint32(file[22:]) != 16 || !bytes.Equal(file[28:30], make([]byte, 2)) {
 		t.Errorf("file begins %q", file[:60])
 	}
 	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		t.Fatal(err)
+	}
+	for i, f := range z.File {
+		// Stored or deflated; a reader of a stream cannot tell where a stored entry ends
+		// that has its size behind it. Pictures: 8 bits a channel, not interlaced
+		// (W3C PNG, 11.2.2).
+		if f.Method != zip.Deflate && (f.Method != zip.Store || f.Flags&8 != 0) || f.Flags&1 != 0 || (f.Name == "mimetype") != (i == 0) {
+			t.Errorf("entry %d, %s: method %d, flags %x", i, f.Name, f.Method, f.Flags)
+		}
+		if strings.HasSuffix(f.Name, ".png") {
+			r, err := f.Open()
+			if err != nil {
+				t.Fatal(err)
+			}
+			var head [29]byte
+			if _, err := io.ReadFull(r, head[:]); err != nil {
+				t.Fatal(err)
+			}
+			if head[24] != 8 || head[25] != 2 && head[25] != 6 || head[28] != 0 {
+				t.Errorf("%s has depth %d, color type %d, interlace %d", f.Name, head[24], head[25], head[28])
+			}
+		}
 	}
 	open := func(name string) []byte {
 		f, err := z.Open(name)
@@ -247,6 +270,7 @@ func TestOpenRaster(t *testing.T) {
 		return b
 	}
 	var doc struct {
+		XMLName xml.Name
 		W       int    `xml:"w,attr"`
 		H       int    `xml:"h,attr"`
 		XRes    int    `xml:"xres,attr"`
@@ -265,7 +289,7 @@ func TestOpenRaster(t *testing.T) {
 	if err := xml.Unmarshal(open("stack.xml"), &doc); err != nil {
 		t.Fatal(err)
 	}
-	if doc.W != 700 || doc.H != 500 || doc.XRes != 300 || doc.YRes != 300 || doc.Version == "" || len(doc.Layers) != 4 {
+	if doc.XMLName.Local != "image" || doc.W != 700 || doc.H != 500 || doc.XRes != 300 || doc.YRes != 300 || doc.Version == "" || len(doc.Layers) != 4 {
 		t.Fatalf("stack.xml says %+v", doc)
 	}
 	for i, want := range []string{"salt (fog) #2", `rust "<&>`, "deep kelp", "paper"} {
@@ -283,8 +307,8 @@ func TestOpenRaster(t *testing.T) {
 		}
 	}
 	merged, err := png.Decode(bytes.NewReader(open("mergedimage.png")))
-	if err != nil {
-		t.Fatal(err)
+	if err != nil || merged.Bounds() != image.Rect(0, 0, 700, 500) {
+		t.Fatalf("merged picture: %v", err)
 	}
 	// Bare paper, the first ink's solid alone and the second's show as they are.
 	for _, c := range []struct {
