@@ -125,3 +125,12 @@ func BenchmarkSeparate(b *testing.B) {
 		}
 	}
 }
+
+// The solution of the color cube for four inks, before the first pixel.
+func BenchmarkField(b *testing.B) {
+	fs := &fieldSolver{m: testModel(b, testSets[3]), inksPerSpot: 3, smooth: 1, workers: 1}
+	fs.target = newReading(artwork.Space{}, fs.m, &Options{}).target
+	for b.Loop() {
+		fs.solve(2)
+	}
+}

@@ -237,6 +237,9 @@ func (f *field) neighbors(node int, do func(int)) {
 	}
 }
 
+// settled is how far a node may have moved and be left alone, if its neighbors are too.
+const settled = 1e-3
+
 // relax lowers the cost of the whole field, node by node: the nodes whose
 // indices sum to even, then those that sum to odd, so that each step sees only
 // nodes that do not change in it and the result is the same for any number of
@@ -248,6 +251,10 @@ func (fs *fieldSolver) relax(f *field, targets []target, on []bool, starts *star
 	// A kink's second difference grows with the spacing of the nodes.
 	spacing := 32 / float64(n-1)
 	weight := fs.smooth * weightNeighbor / (3 * spacing * spacing)
+	moved := make([]float64, n*n*n) // by each node when it was last looked at
+	for i := range moved {
+		moved[i] = 1
+	}
 	for sweep := 0; sweep < sweeps; sweep++ {
 		for parity := 0; parity < 2; parity++ {
 			fs.parallel(half, func() func(int) {
@@ -261,12 +268,13 @@ func (fs *fieldSolver) relax(f *field, targets []target, on []bool, starts *star
 					}
 					pos := [3]int{node / (n * n), node / n % n, node % n}
 					var p pull
-					axes := 0.0
+					axes, stirred := 0.0, moved[node]
 					for ax, at := range pos {
 						if at == 0 || at == n-1 {
 							continue
 						}
 						a, b := f.at(node-step[ax]), f.at(node+step[ax])
+						stirred = max(stirred, moved[node-step[ax]], moved[node+step[ax]])
 						for i := 0; i < k; i++ {
 							p.to[i] += (a[i] + b[i]) / 2
 						}
@@ -276,10 +284,14 @@ func (fs *fieldSolver) relax(f *field, targets []target, on []bool, starts *star
 					if lo, hi := min(pos[0], pos[1], pos[2]), max(pos[0], pos[1], pos[2]); lo > 0 && hi < n-1 {
 						d := step[0] + step[1] + step[2]
 						a, b := f.at(node-d), f.at(node+d)
+						stirred = max(stirred, moved[node-d], moved[node+d])
 						for i := 0; i < k; i++ {
 							p.to[i] += (a[i] + b[i]) / 2
 						}
 						axes++
+					}
+					if stirred < settled {
+						return
 					}
 					if axes > 0 {
 						for i := range p.to {
@@ -287,7 +299,11 @@ func (fs *fieldSolver) relax(f *field, targets []target, on []bool, starts *star
 						}
 					}
 					p.weight = weight * axes
-					s.descend(f.at(node), &targets[node], &p, 2)
+					c := f.at(node)
+					var was [maxInks]float64
+					copy(was[:], c)
+					s.descend(c, &targets[node], &p, 2)
+					moved[node] = apart(c, was[:k])
 				}
 			})
 		}

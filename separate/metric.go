@@ -22,8 +22,7 @@ func metricAt(c spectrum.Lab) metric {
 	g := 1 + .5*(1-math.Sqrt(c7/(c7+pow25to7)))
 	ap := g * a
 	chroma := math.Sqrt(ap*ap + b*b)
-	l50 := (l - 50) * (l - 50)
-	sl := 1 + .015*l50/math.Sqrt(20+l50)
+	wl := lightness(l)
 	cosh, sinh := 1.0, 0.0
 	if chroma > 1e-9 {
 		cosh, sinh = ap/chroma, b/chroma
@@ -48,11 +47,17 @@ func metricAt(c spectrum.Lab) metric {
 	ca, cb := g*cosh/sc, sinh/sc
 	ha, hb := -g*sinh/sh, cosh/sh
 	return metric{
-		ll: 1 / (sl * sl),
+		ll: wl * wl,
 		aa: ca*ca + ha*ha + rt*ca*ha,
 		bb: cb*cb + hb*hb + rt*cb*hb,
 		ab: ca*cb + ha*hb + rt*(ca*hb+cb*ha)/2,
 	}
+}
+
+// lightness is 1/S_L, the weight of a difference in L around l.
+func lightness(l float64) float64 {
+	l50 := (l - 50) * (l - 50)
+	return 1 / (1 + .015*l50/math.Sqrt(20+l50))
 }
 
 // Cosines and sines of the angles in T, in degrees.
@@ -104,20 +109,20 @@ func (t *target) distance2(lab spectrum.Lab) float64 {
 	return float64(r[0]*r[0]) + float64(r[1]*r[1]) + float64(r[2]*r[2])
 }
 
-// gradient returns the residual at lab and its derivatives: slope[i][j] is
-// ∂r_j/∂lab_i.
-func (t *target) gradient(lab spectrum.Lab) (r [3]float64, slope [3][3]float64) {
-	r = t.residual(lab)
+// slope returns the derivatives of the residual, which is r at lab: slope[i][j]
+// is ∂r_j/∂lab_i. L moves the first part alone, a and b the two others.
+func (t *target) slope(lab spectrum.Lab, r [3]float64) (slope [3][3]float64) {
 	const h = 1.0 / 64
-	for i := range slope {
+	slope[0][0] = ((lab[0]+h-t.lab[0])*lightness((lab[0]+h+t.lab[0])/2) - r[0]) / h
+	for i := 1; i < 3; i++ {
 		next := lab
 		next[i] += h
 		rn := t.residual(next)
-		for j := range rn {
+		for j := 1; j < 3; j++ {
 			slope[i][j] = (rn[j] - r[j]) / h
 		}
 	}
-	return r, slope
+	return slope
 }
 
 // rough is distance2 without hue-dependent weights, for ranking many colors.

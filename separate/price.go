@@ -137,7 +137,7 @@ func meanIdle(rows [][3][maxInks]float64, k int) (w [maxInks]float64) {
 // weightedRows returns the Jacobian at a color that t wants, with rows scaled
 // so that a step of one is one ΔE00.
 func weightedRows(jac *[maxInks]spectrum.Lab, t *target, k int) (rows [3][maxInks]float64) {
-	_, slope := t.gradient(t.lab)
+	slope := t.slope(t.lab, [3]float64{})
 	for i := 0; i < k; i++ {
 		for j, v := range toResidual(&slope, jac[i]) {
 			rows[j][i] = v

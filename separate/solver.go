@@ -35,6 +35,7 @@ type solver struct {
 	q   quadratic
 	// starts are coverages spread over the cube with the colors they print.
 	starts *startTable
+	work   []float64 // the cost of each start
 	price  [maxInks]float64 // cost of each ink per unit of coverage
 	few    float64          // cost of each ink beyond the cap
 	top    [maxInks]float64 // the most of each ink
@@ -187,11 +188,11 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 	k := s.k
 	var x, lo, hi [maxInks]float64
 	var jac [maxInks]spectrum.Lab
-	cost := s.distance2(c, t) + s.small(c) + p.cost(c)
+	r := t.residual(s.e.XYZ(c).Lab())
+	cost := dot(r, r) + s.small(c) + p.cost(c)
 	damping := 0.0
 	for round := 0; round < steps; round++ {
-		lab := s.labJacobian(c, &jac)
-		r, slope := t.gradient(lab)
+		slope := t.slope(s.labJacobian(c, &jac), r)
 		var step [maxInks][3]float64
 		q := &s.q
 		q.k = k
@@ -237,11 +238,12 @@ func (s *solver) descend(c []float64, t *target, p *pull, steps int) float64 {
 			if moved < 1e-6 {
 				return cost
 			}
-			nc := s.distance2(next[:k], t) + s.small(next[:k]) + p.cost(next[:k])
+			nr := t.residual(s.e.XYZ(next[:k]).Lab())
+			nc := dot(nr, nr) + s.small(next[:k]) + p.cost(next[:k])
 			if nc < cost {
 				gain := cost - nc
 				copy(c, next[:k])
-				cost = nc
+				cost, r = nc, nr
 				damping /= 4
 				if damping < 1e-3*trace {
 					damping = 0
@@ -275,40 +277,31 @@ type candidate struct {
 // best first.
 func (s *solver) candidates(t *target, n int) []candidate {
 	k := s.k
-	type start struct {
-		at   int
-		cost float64
-	}
-	order := make([]start, len(s.starts.lab))
+	// The cheapest starts, but none near another.
+	cost := s.work[:0]
 	for j, lab := range s.starts.lab {
-		order[j] = start{j, t.rough(lab) + s.small(s.starts.cov[j*k:j*k+k])}
+		cost = append(cost, t.rough(lab)+s.small(s.starts.cov[j*k:j*k+k]))
 	}
-	sort.Slice(order, func(a, b int) bool {
-		if order[a].cost != order[b].cost {
-			return order[a].cost < order[b].cost
-		}
-		return order[a].at < order[b].at
-	})
+	s.work = cost
 	var found []candidate
-	var used [][]float64
-	for _, o := range order {
-		if len(used) == n {
-			break
-		}
-		c := s.starts.cov[o.at*k : o.at*k+k]
-		near := false
-		for _, u := range used {
-			if apart(c, u) < .3 {
-				near = true
-				break
+	for range n {
+		least, at := math.Inf(1), -1
+		for j, v := range cost {
+			if v < least {
+				least, at = v, j
 			}
 		}
-		if near {
-			continue
+		if at < 0 {
+			break
 		}
-		used = append(used, c)
+		from := s.starts.cov[at*k : at*k+k]
+		for j := range cost {
+			if apart(s.starts.cov[j*k:j*k+k], from) < .3 {
+				cost[j] = math.Inf(1)
+			}
+		}
 		var f candidate
-		copy(f.c[:], c)
+		copy(f.c[:], from)
 		f.cost = s.descend(f.c[:k], t, nil, 25)
 		same := -1
 		for i := range found {
