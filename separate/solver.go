@@ -35,7 +35,7 @@ type solver struct {
 	q   quadratic
 	// starts are coverages spread over the cube with the colors they print.
 	starts *startTable
-	work   []float64 // the cost of each start
+	work   []float64        // the cost of each start
 	price  [maxInks]float64 // cost of each ink per unit of coverage
 	few    float64          // cost of each ink beyond the cap
 	top    [maxInks]float64 // the most of each ink
