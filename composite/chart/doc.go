@@ -53,7 +53,7 @@
 //
 //	LED line scanner, bands 26 … 34 nm      3.80   3.00   1.45
 //	LED line scanner, bands 34 … 46 nm      2.64   2.04   1.13
-//	CCD scanner                             1.20   1.17    .87
+//	CCD scanner                             1.20   1.15    .86
 //	flatbeds in all                         2.55   2.07   1.15
 //	phones                                  1.63   1.59   1.24
 //
