@@ -153,7 +153,7 @@ type kept struct {
 
 const (
 	keptRows  = 16
-	keptBands = 16 // what two strips of film in work look at, and some more
+	keptBands = 24 // what two strips of film in work look at, and some more
 )
 
 type band struct {

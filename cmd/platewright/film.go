@@ -158,7 +158,7 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 	p.sayFindings(set.Findings)
 	for _, t := range targets {
 		p.step("writing " + t.Path)
-		err := job.WriteFile(t.Path, o.Force, paths, func(f *os.File) error { return set.Write(ctx, f, t.Format, t.Plate) })
+		err := job.WriteFile(t.Path, o.Force, paths, func(f *os.File) error { return set.Write(ctx, f, t.Format, t.Plate, nil) })
 		if err != nil {
 			return err
 		}

@@ -34,7 +34,7 @@ func (o *filmOptions) runStrip(ctx context.Context, p *program) error {
 		return err
 	}
 	p.sayFindings(set.Findings)
-	if err := job.WriteFile(o.Out, o.Force, nil, func(f *os.File) error { return set.Write(ctx, f, formats[0], 0) }); err != nil {
+	if err := job.WriteFile(o.Out, o.Force, nil, func(f *os.File) error { return set.Write(ctx, f, formats[0], 0, nil) }); err != nil {
 		return err
 	}
 	p.say("made: %s", o.Out)

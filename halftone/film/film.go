@@ -53,6 +53,9 @@ type Info struct {
 	Description string      // one line on what the film is
 	Date        time.Time   // the job's date; zero writes none. The clock is never read
 	Compression Compression // of TIFF and PDF; PNG knows Deflate only
+
+	pace  *Pace // of TIFF and PNG
+	place int
 }
 
 var errNoResolution = errors.New("film: no resolution: give the file its pixels per inch")

@@ -152,6 +152,7 @@ func (p *pngFile) write(w io.Writer, rows func(dst []byte, y0, y1 int)) error {
 		space = newGrayPacker
 	}
 	err := inOrder(n, space, func(z *packer, i int) (part, error) {
+		p.info.begin(i)
 		y0, y1 := i*step, min(p.height, (i+1)*step)
 		return z.pack(p.filtered(z, rows, y0, y1), i == 0, i == n-1)
 	}, func(c part) error {

@@ -146,6 +146,7 @@ func (t *tiffFile) write(w io.WriteSeeker, strip func(p *packer, y0, y1 int) ([]
 	var offsets, counts []uint32
 	n := (t.height + t.rows - 1) / t.rows
 	err = inOrder(n, newPacker, func(p *packer, i int) ([]byte, error) {
+		t.info.begin(i)
 		return strip(p, i*t.rows, min(t.height, (i+1)*t.rows))
 	}, func(data []byte) error {
 		if at+uint64(len(data)) > math.MaxUint32 {

@@ -168,11 +168,14 @@ func (s *FilmSet) addScreened(i int, tone halftone.Tone) error {
 const colorPDF = "color-pdf"
 
 // Write writes the film of an ink, counted from 0, as tiff or png, or all films
-// as pdf or colorPDF whatever i is.
-func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int) error {
+// as pdf or colorPDF whatever i is. pace is nil for a file written alone.
+func (s *FilmSet) Write(ctx context.Context, f *os.File, format string, i int, pace *film.Pace) error {
 	info := film.Info{Title: s.job.Name + ", films", Date: s.job.Date.Time()}
 	if format != "pdf" && format != colorPDF {
 		info.Title = fmt.Sprintf("%s, %d of %d: %s", s.job.Name, i+1, len(s.names), s.names[i])
+	}
+	if pace != nil {
+		info = pace.Info(info, i)
 	}
 	w := Guard(ctx, f)
 	switch {

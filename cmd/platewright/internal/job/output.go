@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"os"
@@ -85,10 +86,8 @@ func (r *run) writePictures() error {
 		return nil
 	}
 	r.opt.Step("writing the plates")
-	for i := range r.Inks {
-		if err := r.writePlate(i); err != nil {
-			return err
-		}
+	if err := together(len(r.Inks), r.writePlate); err != nil {
+		return err
 	}
 	return r.writePlateSets()
 }
@@ -142,9 +141,9 @@ func (r *run) proofRows() func(dst []byte, y0, y1 int) {
 	}
 }
 
-func (r *run) writePlate(i int) error {
+func (r *run) writePlate(i int, pace *film.Pace) error {
 	return r.create(r.report.Inks[i].Plate, func(f *Guarded) error {
-		return film.WritePlate(f, r.rows[i], r.Bits, r.info(r.filmTitle(i), r.dpi))
+		return film.WritePlate(f, r.rows[i], r.Bits, pace.Info(r.info(r.filmTitle(i), r.dpi), i))
 	})
 }
 
@@ -157,8 +156,8 @@ func (r *run) filmTitle(i int) string {
 	return fmt.Sprintf("%s, %d of %d: %s", r.Name, i+1, len(r.Inks), r.Inks[i])
 }
 
-// writeFilms writes the films in each format. A writer uses all cores by
-// itself, so they are written one after the other.
+// writeFilms writes the films in each format, those of one format together: they look at the same rows of the picture at about the same time,
+// and while one is brought to disk the cores work for another.
 func (r *run) writeFilms() error {
 	if len(r.FilmFormats()) == 0 {
 		return nil
@@ -169,22 +168,27 @@ func (r *run) writeFilms() error {
 		}
 	}
 	for _, format := range r.FilmFormats() {
-		for i := range r.Inks {
-			name := "films/" + r.fileName(i) + FilmEnding(format)
+		names := make([]string, len(r.Inks))
+		for i := range names {
+			names[i] = "films/" + r.fileName(i) + FilmEnding(format)
 			if format == "pdf" {
-				name = "films/" + r.fileStart() + "-films.pdf"
+				names[i] = "films/" + r.fileStart() + "-films.pdf"
 			}
 			if r.report.Inks[i].Film == "" {
-				r.report.Inks[i].Film = name
+				r.report.Inks[i].Film = names[i]
 			}
-			if format == "pdf" && i > 0 {
-				continue // all films are in the first
-			}
-			r.opt.Step("writing " + name)
-			err := r.folder.Create(name, func(f *os.File) error { return r.films.Write(r.ctx, f, format, i) })
-			if err != nil {
-				return err
-			}
+		}
+		if format == "pdf" {
+			names = names[:1]
+			r.opt.Step("writing " + names[0])
+		} else {
+			r.opt.Step("writing films")
+		}
+		err := together(len(names), func(i int, pace *film.Pace) error {
+			return r.folder.Create(names[i], func(f *os.File) error { return r.films.Write(r.ctx, f, format, i, pace) })
+		})
+		if err != nil {
+			return err
 		}
 		if format == "pdf" && !r.duplicator() {
 			if err := r.writeColorFilms(); err != nil {
@@ -195,6 +199,22 @@ func (r *run) writeFilms() error {
 	return nil
 }
 
+// together writes n files at the same time, at one pace, and returns the first
+// error.
+func together(n int, write func(i int, pace *film.Pace) error) error {
+	pace := film.NewPace(n)
+	errs := make([]error, n)
+	var wg sync.WaitGroup
+	for i := range n {
+		wg.Go(func() {
+			defer pace.Leave(i)
+			errs[i] = write(i, pace)
+		})
+	}
+	wg.Wait()
+	return cmp.Or(errs...)
+}
+
 // writeColorFilms writes the films once more, each in its ink's color.
 func (r *run) writeColorFilms() (err error) {
 	if r.films.inks, err = r.shownInks(); err != nil {
@@ -202,7 +222,7 @@ func (r *run) writeColorFilms() (err error) {
 	}
 	name := "films/" + r.fileStart() + "-films-color.pdf"
 	r.opt.Step("writing " + name)
-	return r.folder.Create(name, func(f *os.File) error { return r.films.Write(r.ctx, f, colorPDF, 0) })
+	return r.folder.Create(name, func(f *os.File) error { return r.films.Write(r.ctx, f, colorPDF, 0, nil) })
 }
 
 // addFilm adds an ink's film to the set.

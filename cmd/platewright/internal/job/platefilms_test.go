@@ -71,7 +71,7 @@ func black(t *testing.T, s *FilmSet, i int, x0, x1 float64) float64 {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if err := s.Write(context.Background(), f, "png", i); err != nil {
+	if err := s.Write(context.Background(), f, "png", i, nil); err != nil {
 		t.Fatal(err)
 	}
 	data, err := os.ReadFile(path)

@@ -226,7 +226,7 @@ func (r *run) separate() error {
 	if err != nil {
 		return err
 	}
-	opt.ByRows = r.byRows()
+	opt.ByRows = r.byRows(r.choice, r.pic.Width*r.pic.Height, cmp.Or(r.opt.held, heldBytes))
 	r.opt.Step("separating")
 	if r.res, err = separate.Separate(r.ctx, r.pic, r.choice.Model, opt); err != nil {
 		return err
@@ -378,12 +378,13 @@ func (r *run) screened() bool { return r.res.Tints != separate.TintsNone }
 // they are written: an A3 at 300 ppi in five inks is held.
 const heldBytes = 192 << 20
 
-// byRows reports whether the plates are too large to be held. Those that are
-// worked on are held whatever their size.
-func (r *run) byRows() bool {
-	worked := len(r.KnockOut) > 0 || r.Underbase != "" || r.Trap != "" || r.registerMM() > 0
-	held := cmp.Or(r.opt.held, heldBytes)
-	return !worked && 2*len(r.Inks)*r.pic.Width*r.pic.Height > held
+// ByRows reports whether the plates of a picture of that many pixels are too
+// large to be held. Those that are worked on are held whatever their size.
+func (j *Job) ByRows(c *Choice, pixels int) bool { return j.byRows(c, pixels, heldBytes) }
+
+func (j *Job) byRows(c *Choice, pixels, held int) bool {
+	worked := len(j.KnockOut) > 0 || j.Underbase != "" || j.Trap != "" || j.registerMM(c) > 0
+	return !worked && 2*len(c.Uses)*pixels > held
 }
 
 // Round rounds to a number of decimals.
