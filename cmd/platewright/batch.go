@@ -75,16 +75,7 @@ func (o *batchOptions) addFlags(fs *pflag.FlagSet) {
 	addNumber(fs, &o.Minutes, "max-minutes", "MINUTES", "longest that one picture may take")
 	addText(fs, &o.Part, "part", "", "N/M", "work on one of M parts of the folder; without it all, or the part of this Slurm array task")
 	addBool(fs, &o.Collect, "collect", "", "write the summary of what all parts have made, and make nothing")
-	addSettings(fs, o.job.InkSettings()...)
-	addSettings(fs, o.job.SizeSettings()...)
-	addSettings(fs, o.job.SeparationSettings()...)
-	addSettings(fs, o.job.UnderbaseSettings()...)
-	addSettings(fs, o.job.FilmSettings()...)
-	addSettings(fs, o.job.ToneSettings()...)
-	addSettings(fs, o.job.DateSetting())
-	addSettings(fs, o.job.OutputSettings()...)
-	addSettings(fs, o.job.EditionSettings()...)
-	addSettings(fs, o.job.CheckSettings()...)
+	o.addSettings(fs)
 	o.limitFlags.addFlags(fs)
 	fs.Lookup("max-memory").Usage = "most memory that the pictures in hand may take together, in MB"
 }

@@ -94,6 +94,21 @@ func (o *jobFlags) addFile(fs *pflag.FlagSet, what string) {
 	addShelf(fs, &o.job.Shelf)
 }
 
+// addSettings adds all that decides a result.
+func (o *jobFlags) addSettings(fs *pflag.FlagSet) {
+	addSettings(fs, o.job.InkSettings()...)
+	addSettings(fs, o.job.SizeSettings()...)
+	addSettings(fs, o.job.SeparationSettings()...)
+	addSettings(fs, o.job.RegisterSettings()...)
+	addSettings(fs, o.job.UnderbaseSettings()...)
+	addSettings(fs, o.job.FilmSettings()...)
+	addSettings(fs, o.job.ToneSettings()...)
+	addSettings(fs, o.job.DateSetting())
+	addSettings(fs, o.job.OutputSettings()...)
+	addSettings(fs, o.job.EditionSettings()...)
+	addSettings(fs, o.job.CheckSettings()...)
+}
+
 // read takes the job from its file where one is named.
 func (o *jobFlags) read(fs *pflag.FlagSet) error {
 	if o.jobFile == "" {

@@ -29,12 +29,14 @@ func TestInterrupted(t *testing.T) {
 }
 
 // TestFlagsAreSettings wants a setting of the same name behind every flag that
-// decides a result, so that a job file can hold what the command line can.
+// decides a result, so that a job file can hold what the command line can, and
+// the same flags of batch.
 func TestFlagsAreSettings(t *testing.T) {
 	program := &program{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}}
 	text := string(job.New().Format())
 	other := []string{"out", "force", "json", "job", "exact", "max-pixels", "max-memory", "help"}
 	n := 0
+	folder := newBatch(program).Flags()
 	newSeparate(program).Flags().VisitAll(func(f *pflag.Flag) {
 		for _, name := range other {
 			if f.Name == name {
@@ -42,6 +44,9 @@ func TestFlagsAreSettings(t *testing.T) {
 			}
 		}
 		n++
+		if folder.Lookup(f.Name) == nil {
+			t.Errorf("batch has no --%s", f.Name)
+		}
 		if !strings.Contains(text, "\n"+f.Name+" = ") {
 			t.Errorf("--%s is not in a job file", f.Name)
 		}

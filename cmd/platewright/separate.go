@@ -59,18 +59,8 @@ makes the same result again, and report.json.`,
 func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	o.outFlags.addFlags(fs, "the job folder, or with several pictures the folder that holds theirs; without it NAME-plates where you stand")
 	o.addFile(fs, "all settings")
-	addSettings(fs, o.job.InkSettings()...)
-	addSettings(fs, o.job.SizeSettings()...)
-	addSettings(fs, o.job.SeparationSettings()...)
+	o.addSettings(fs)
 	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
-	addSettings(fs, o.job.RegisterSettings()...)
-	addSettings(fs, o.job.UnderbaseSettings()...)
-	addSettings(fs, o.job.FilmSettings()...)
-	addSettings(fs, o.job.ToneSettings()...)
-	addSettings(fs, o.job.DateSetting())
-	addSettings(fs, o.job.OutputSettings()...)
-	addSettings(fs, o.job.EditionSettings()...)
-	addSettings(fs, o.job.CheckSettings()...)
 	o.limitFlags.addFlags(fs)
 }
 
