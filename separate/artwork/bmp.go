@@ -117,6 +117,7 @@ func bmpHeader(h *header) error {
 	}
 	pixels := int64(h.width) * int64(h.height)
 	h.bytesPerPixel = 4
+	h.heldPerPixel = 4
 	h.minData = int64(m.offset) + int64(m.rowBytes(h.width))*int64(h.height)
 	if m.runs {
 		h.bytesPerPixel += 1

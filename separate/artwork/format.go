@@ -14,6 +14,7 @@ type header struct {
 	data          []byte // the whole file
 	width, height int    // as stored, before the orientation tag
 	bytesPerPixel int    // of everything allocated while decoding, estimated from above
+	heldPerPixel  int    // of that, what the picture takes once it is read
 	minData       int64  // the least bytes in which such a picture can be stored
 
 	orientation int     // EXIF 2.3, tag 274: 1 … 8; 0 is 1

@@ -13,6 +13,7 @@ func gifHeader(h *header) error {
 		return err
 	}
 	h.width, h.height = c.Width, c.Height
+	h.heldPerPixel = 4
 	h.bytesPerPixel = 1 + 4
 	// A code of 12 bits stands for 4096 pixels at most; a frame may be smaller
 	// than the picture, but that is no artwork.

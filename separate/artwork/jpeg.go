@@ -123,6 +123,7 @@ func (h *header) jpegNeeds(info *jpegInfo, progressive bool) {
 	case 4:
 		h.colors = colorCMYK
 	}
+	h.heldPerPixel = 3
 	h.bytesPerPixel = info.components + 3
 	if info.components == 4 {
 		h.bytesPerPixel += 4

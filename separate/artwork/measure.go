@@ -14,6 +14,7 @@ import (
 type Size struct {
 	Width, Height int    // as stored, before the orientation tag
 	Bytes         int64  // estimated memory while reading, from above
+	Held          int64  // the same once it is read
 	Format        string // as Picture.Format
 	SHA256        string // of the file's bytes, in hexadecimal
 }
@@ -50,6 +51,7 @@ func Measure(r io.Reader, name string, size int64, lim Limits) (s Size, err erro
 		return fail(err)
 	}
 	s.Width, s.Height = h.width, h.height
+	s.Held = int64(h.width) * int64(h.height) * int64(h.heldPerPixel)
 	s.Bytes = int64(h.width)*int64(h.height)*int64(h.bytesPerPixel) + int64(len(data))
 	return s, nil
 }

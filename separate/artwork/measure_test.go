@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"image"
 	"image/png"
+	"os"
+	"path/filepath"
 	"testing"
 )
 
@@ -35,5 +37,34 @@ func TestMeasure(t *testing.T) {
 		if IsPictureName(name) != want {
 			t.Errorf("IsPictureName(%q) = %v", name, !want)
 		}
+	}
+}
+
+// TestMeasureHeld compares the memory that headers promise with what pictures
+// take: at most a third more, for transparency that none of the pixels has.
+func TestMeasureHeld(t *testing.T) {
+	names, _ := filepath.Glob("testdata/*/*.*")
+	formats := make(map[string]bool)
+	for _, name := range names {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := Read(bytes.NewReader(data), name, Limits{})
+		if err != nil {
+			continue
+		}
+		s, err := Measure(bytes.NewReader(data), name, int64(len(data)), Limits{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := int64(len(p.Pix) + 2*len(p.Pix16) + len(p.Alpha) + 2*len(p.Alpha16))
+		if got > s.Held || 3*s.Held > 4*got || s.Held > s.Bytes {
+			t.Errorf("%s: %d bytes are held, %d promised, %d while reading", name, got, s.Held, s.Bytes)
+		}
+		formats[p.Format] = true
+	}
+	if len(formats) < 5 {
+		t.Errorf("only %v were compared", formats)
 	}
 }

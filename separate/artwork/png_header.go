@@ -138,6 +138,7 @@ func pngHeader(h *header) error {
 	if info.depth == 16 {
 		h.bytesPerPixel *= 2
 	}
+	h.heldPerPixel = h.bytesPerPixel
 	if info.interlace != 0 {
 		h.bytesPerPixel += max(1, int(bits/8)) // the passes are held whole
 	}

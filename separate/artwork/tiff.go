@@ -69,6 +69,7 @@ func tiffHeader(h *header) error {
 	}
 	h.colors = t.colors
 	h.bytesPerPixel = 4 * t.depth() / 8
+	h.heldPerPixel = h.bytesPerPixel
 	pixels := int64(width) * int64(height)
 	packed := pixels * int64(t.bits) * int64(t.samples) / 8
 	switch t.compression {

@@ -36,6 +36,7 @@ func webpHeader(h *header) error {
 		return err
 	}
 	h.width, h.height = c.Width, c.Height
+	h.heldPerPixel = 4
 	h.bytesPerPixel = 4 + 4
 	// A lossless picture of one color needs no data at all. That is no artwork;
 	// beyond a size that a bomb must have, more is asked for.

@@ -32,6 +32,7 @@ type work struct {
 	stock *job.Stock
 	key   string
 	inks  int
+	rows  bool // whether plates are made row by row, not held
 }
 
 // plan gives a picture its settings and the key of its work.
@@ -129,6 +130,7 @@ func (w *work) fingerprint(to io.Writer) error {
 	if err := c.Check(w.job); err != nil {
 		return err
 	}
+	w.rows = w.job.ByRows(c, w.Size.Width*w.Size.Height)
 	fmt.Fprintf(to, "%q %q %x %x %x %q\n", paper.Name, paper.Finish, paper.Color, paper.Surface, paper.N, paper.Record)
 	for _, u := range c.Uses {
 		f, err := w.stock.Film(u.Ink)

@@ -40,7 +40,7 @@ func (c *child) run(ctx context.Context, s *Settings, w *work, out string, need 
 	}
 	cmd := exec.Command(c.program, ChildCommand)
 	cmd.Args[0] = "platewright"
-	cmd.Env = append(os.Environ(), "GOMEMLIMIT="+strconv.FormatInt(need, 10), "GOTRACEBACK=single")
+	cmd.Env = append(os.Environ(), "GOMEMLIMIT="+strconv.FormatInt(need-needOutside, 10), "GOTRACEBACK=single")
 	var answer bytes.Buffer
 	words := &tail{}
 	cmd.Stdout, cmd.Stderr = &answer, words

@@ -208,7 +208,7 @@ func (r *running) one(ctx context.Context, in *Input) (taken bool, err error) {
 		}
 		return true, r.failed(in, err)
 	}
-	need := w.need(w.inks)
+	need := w.need()
 	if err := r.budget.take(ctx, need); err != nil {
 		return true, err
 	}
@@ -241,7 +241,7 @@ func (r *running) prepare(in *Input) (*work, error) {
 	if w.job.Date == "" {
 		w.job.Date = job.Date(r.date)
 	}
-	if need := w.need(w.inks); need > r.opt.Memory {
+	if need := w.need(); need > r.opt.Memory {
 		return nil, fmt.Errorf("%s: needs about %d MB of memory, and %d are allowed: raise --max-memory, or reduce the picture", in.Rel, need>>20, r.opt.Memory>>20)
 	}
 	return w, nil
