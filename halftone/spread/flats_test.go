@@ -104,14 +104,18 @@ func TestFlatsByRule(t *testing.T) {
 			return false
 		}
 		got := onFilm(f.Bits(i))
-		reach := int(mm + .5)
+		radius, err := pixels(mm, mmPerInch) // as rounded there
+		if err != nil {
+			t.Fatal(err)
+		}
+		reach := int(radius + .5)
 		for k := range got {
 			x, y := k%m.w, k/m.w
 			want := at(x, y, i)
-			if beneath(x, y) && mm >= .5 {
+			if beneath(x, y) && radius >= .5 {
 				for dy := -reach; dy <= reach; dy++ {
 					for dx := -reach; dx <= reach; dx++ {
-						if math.Hypot(float64(dx), float64(dy)) <= mm+.5 && touches(x+dx, y+dy) {
+						if math.Hypot(float64(dx), float64(dy)) <= radius+.5 && touches(x+dx, y+dy) {
 							want = true
 						}
 					}

@@ -2,6 +2,7 @@ package spread
 
 import (
 	"fmt"
+	"slices"
 
 	"platewright/halftone"
 )
@@ -67,7 +68,7 @@ func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Pl
 			if out[under] == plates[under] {
 				out[under] = &halftone.Plate{Width: plates[under].Width, Height: plates[under].Height, Cov: append([]uint16(nil), plates[under].Cov...)}
 			}
-			spreadUnder(out[under], plates[under], plates[over], contact, radius)
+			spreadUnder(out[under], plates[under], plates[over], shapes[under], contact, radius)
 		}
 	}
 	return out, nil
@@ -134,11 +135,47 @@ func (c *shape) withSeam(a *shape) *shape {
 	return out
 }
 
+// behind returns the coverage of from behind its pixel x, y that touches over:
+// the middle one among pixels near that it covers by half or more and where
+// over prints hardly more. Where those are no more than a seam they do not count
+// by themselves: between two tints it may print more than either, and would be
+// drawn out to a streak.
+func behind(from, over *halftone.Plate, a *shape, x, y int) uint16 {
+	const side = 2*touching + 1
+	const seam = side + side/2 // pixels of a line through the window, with its steps
+	var alone, all [side * side]uint16
+	n, m, most := 0, 0, int(over.Cov[y*a.w+x])+rise
+	for j := max(y-touching, 0); j <= min(y+touching, a.h-1); j++ {
+		for i := j*a.w + max(x-touching, 0); i <= j*a.w+min(x+touching, a.w-1); i++ {
+			if a.share[i] < half {
+				continue
+			}
+			all[m] = from.Cov[i]
+			m++
+			if int(over.Cov[i]) <= most {
+				alone[n] = from.Cov[i]
+				n++
+			}
+		}
+	}
+	near := alone[:n]
+	if n <= seam {
+		near = all[:m]
+	}
+	if len(near) == 0 {
+		return inside(from, x, y)
+	}
+	slices.Sort(near)
+	return near[len(near)/2]
+}
+
 // spreadUnder spreads from, the ink of a plate that touches over, into out.
-func spreadUnder(out, from, over *halftone.Plate, contact *shape, radius float64) {
+// from covers shape a.
+func spreadUnder(out, from, over *halftone.Plate, a, contact *shape, radius float64) {
 	m := contact.distances(false, radius+2)
 	parallel(out.Height, func(y0, y1 int) {
 		b := newRowBuffer(out.Width)
+		at, value := [2]int32{-1, -1}, 0.0
 		for y := y0; y < y1; y++ {
 			m.nearest(b, y)
 			row := out.Cov[y*out.Width : (y+1)*out.Width]
@@ -146,11 +183,14 @@ func spreadUnder(out, from, over *halftone.Plate, contact *shape, radius float64
 				if b.y[x] < 0 {
 					continue
 				}
-				a := radius + 0.5 - m.toEdge(x, y, b)
-				if a <= 0 {
+				share := radius + 0.5 - m.toEdge(x, y, b)
+				if share <= 0 {
 					continue
 				}
-				v := uint16(min(a, 1)*float64(inside(from, int(b.x[x]), int(b.y[x]))) + 0.5)
+				if next := [2]int32{b.x[x], b.y[x]}; next != at {
+					at, value = next, float64(behind(from, over, a, int(next[0]), int(next[1])))
+				}
+				v := uint16(float64(min(share, 1)*value) + 0.5)
 				row[x] = max(row[x], min(v, inside(over, x, y)))
 			}
 		}

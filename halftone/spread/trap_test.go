@@ -174,3 +174,50 @@ func TestTrapOverprint(t *testing.T) {
 		}
 	}
 }
+
+// Where a seam pixel between two tints prints more than either, and the other ink
+// leaves it out, it is not drawn out to a streak; a tint spreads as dark as it is.
+func TestTrapSeamOfTints(t *testing.T) {
+	const n = 60
+	side := func(x, y int) int { return x - 30 - int(5*math.Sin(float64(y)/9)) }
+	pale := plate(n, n, func(x, y int) float64 {
+		switch d := side(x, y); {
+		case d < 0:
+			return .6
+		case d == 0:
+			return .85
+		}
+		return 0
+	})
+	dark := plate(n, n, func(x, y int) float64 {
+		switch d := side(x, y); {
+		case x < 10 || d > 0:
+			return 1
+		}
+		return 0
+	})
+	line := plate(n, n, func(x, y int) float64 { return one(side(x, y) != 0) })
+	for name, c := range map[string]struct {
+		over  *halftone.Plate
+		under float64 // what comes beneath it
+	}{
+		"against an ink":                        {dark, .6},
+		"against an ink that leaves out a seam": {line, 0},
+	} {
+		out, err := Trap([]*halftone.Plate{pale, c.over}, []Ink{{Darkness: .1}, {Darkness: .9}}, 6, mmPerInch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for y := 3; y < n-3; y++ {
+			for x := range n {
+				was, now := float64(pale.Cov[y*n+x])/halftone.Full, float64(out[0].Cov[y*n+x])/halftone.Full
+				if now > max(was, .6)+1e-4 {
+					t.Fatalf("%s: pixel %d, %d came to %.2f from %.2f", name, x, y, now, was)
+				}
+				if d := side(x, y); c.under > 0 && d > 0 && d < 4 && math.Abs(now-c.under) > 1e-4 {
+					t.Fatalf("%s: pixel %d, %d has %.2f beneath it, want %.2f", name, x, y, now, c.under)
+				}
+			}
+		}
+	}
+}
