@@ -28,10 +28,7 @@ type smallest struct{ dot, hole float64 }
 // that coverage must exceed, 0 … Full−1, and the share of the film, 0 … 1,
 // that the smallest dots take and that the smallest holes take.
 func (s supercell) thresholds(d Dot, small smallest) (thr []uint16, dots, holes float64, err error) {
-	pixels := s.pixels(d.field())
-	slices.SortFunc(pixels, func(p, q growth) int {
-		return cmp.Or(cmp.Compare(p.phase, q.phase), cmp.Compare(p.cell, q.cell), cmp.Compare(p.key, q.key), cmp.Compare(p.at, q.at))
-	})
+	pixels := s.byCell(s.pixels(d.field()))
 	if d == Line {
 		err = s.growLines(pixels, small)
 	} else {
@@ -40,9 +37,14 @@ func (s supercell) thresholds(d Dot, small smallest) (thr []uint16, dots, holes 
 	if err != nil {
 		return nil, 0, 0, err
 	}
-	slices.SortFunc(pixels, func(p, q growth) int {
-		return cmp.Or(cmp.Compare(p.phase, q.phase), cmp.Compare(p.share, q.share), cmp.Compare(p.at, q.at))
-	})
+	// In the order of phase, share and place, each in its bits of a number.
+	order := make([]uint64, len(pixels))
+	extreme := make([]int8, len(pixels))
+	for i, p := range pixels {
+		order[i] = uint64(p.phase)<<61 | uint64(p.share*(1<<40))<<atBits | uint64(p.at)
+		extreme[p.at] = p.extreme
+	}
+	slices.Sort(order)
 
 	// Smallest dots come first, all at once where half of their tone is
 	// wanted; smallest holes close last.
@@ -58,18 +60,51 @@ func (s supercell) thresholds(d Dot, small smallest) (thr []uint16, dots, holes 
 	m := s.area()
 	thr = make([]uint16, m)
 	rank := low
-	for _, p := range pixels {
-		switch p.extreme {
+	for _, o := range order {
+		at := o & (1<<atBits - 1)
+		switch extreme[at] {
 		case -1:
-			thr[p.at] = threshold(low, m)
+			thr[at] = threshold(low, m)
 		case 1:
-			thr[p.at] = threshold(2*m-high, m)
+			thr[at] = threshold(2*m-high, m)
 		default:
-			thr[p.at] = threshold(2*rank+1, m)
+			thr[at] = threshold(2*rank+1, m)
 			rank++
 		}
 	}
 	return thr, float64(low) / float64(m), float64(high) / float64(m), nil
+}
+
+// atBits are the bits of a place in the brick, of at most maxArea pixels.
+const atBits = 21
+
+// byCell sorts pixels by phase, cell, key and place.
+func (s supercell) byCell(pixels []growth) []growth {
+	cells := int(s.n * s.n)
+	ends := make([]int, 3*cells) // of each phase and cell
+	slot := func(p *growth) *int { return &ends[int(p.phase)*cells+int(p.cell)] }
+	for i := range pixels {
+		*slot(&pixels[i])++
+	}
+	sum := 0
+	for i, n := range ends {
+		ends[i] = sum
+		sum += n
+	}
+	sorted := make([]growth, len(pixels))
+	for i := range pixels {
+		to := slot(&pixels[i])
+		sorted[*to] = pixels[i]
+		*to++
+	}
+	from := 0
+	for _, to := range ends {
+		slices.SortFunc(sorted[from:to], func(p, q growth) int {
+			return cmp.Or(cmp.Compare(p.key, q.key), cmp.Compare(p.at, q.at))
+		})
+		from = to
+	}
+	return sorted
 }
 
 // pixels returns the brick's pixels, row by row, each in its cell.
