@@ -139,10 +139,11 @@ func (c *shape) withSeam(a *shape) *shape {
 // the middle one among pixels near that it covers by half or more and where
 // over prints hardly more. Where those are no more than a seam they do not count
 // by themselves: between two tints it may print more than either, and would be
-// drawn out to a streak.
+// drawn out to a streak. Specks of a tint, one or two pixels, do not spread.
 func behind(from, over *halftone.Plate, a *shape, x, y int) uint16 {
 	const side = 2*touching + 1
 	const seam = side + side/2 // pixels of a line through the window, with its steps
+	const speck, solid = 3, halftone.Full / 10 * 9
 	var alone, all [side * side]uint16
 	n, m, most := 0, 0, int(over.Cov[y*a.w+x])+rise
 	for j := max(y-touching, 0); j <= min(y+touching, a.h-1); j++ {
@@ -162,8 +163,11 @@ func behind(from, over *halftone.Plate, a *shape, x, y int) uint16 {
 	if n <= seam {
 		near = all[:m]
 	}
-	if len(near) == 0 {
-		return inside(from, x, y)
+	if m < speck {
+		if v := inside(from, x, y); v >= solid {
+			return v
+		}
+		return 0
 	}
 	slices.Sort(near)
 	return near[len(near)/2]

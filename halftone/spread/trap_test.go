@@ -175,6 +175,22 @@ func TestTrapOverprint(t *testing.T) {
 	}
 }
 
+// A speck of a tint in another ink does not spread to a disk; a solid dot does.
+func TestTrapSpecks(t *testing.T) {
+	const n = 30
+	for _, c := range []struct{ speck, want float64 }{{.1, 0}, {.8, 0}, {1, 1}} {
+		pale := plate(n, n, func(x, y int) float64 { return c.speck * one(x == 15 && y == 15) })
+		dark := plate(n, n, func(x, y int) float64 { return one(x != 15 || y != 15) })
+		out, err := Trap([]*halftone.Plate{pale, dark}, []Ink{{Darkness: .1}, {Darkness: .9}}, 5, mmPerInch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := float64(out[0].Cov[15*n+18]) / halftone.Full; got != c.want {
+			t.Errorf("a speck of %g gives %.2f beside it, want %g", c.speck, got, c.want)
+		}
+	}
+}
+
 // Where a seam pixel between two tints prints more than either, and the other ink
 // leaves it out, it is not drawn out to a streak; a tint spreads as dark as it is.
 func TestTrapSeamOfTints(t *testing.T) {
