@@ -18,7 +18,7 @@ import (
 type separateOptions struct {
 	outFlags
 	jobFlags
-	exact bool
+	exact, quick bool
 }
 
 func newSeparate(p *program) *cobra.Command {
@@ -51,6 +51,12 @@ makes the same result again, and report.json.`,
 			}
 			o.job.Solve = "exact"
 		}
+		if o.quick {
+			if fs.Changed("only") && o.job.Only != "proof" {
+				return usage("--quick makes a proof alone, not --only %s: give one of them", o.job.Only)
+			}
+			o.job.Only = "proof"
+		}
 		return o.run(cmd.Context(), p, args)
 	}
 	return cmd
@@ -61,6 +67,7 @@ func (o *separateOptions) addFlags(fs *pflag.FlagSet) {
 	o.addFile(fs, "all settings")
 	o.addSettings(fs)
 	addBool(fs, &o.exact, "exact", "", "solve every color exactly, as --solve exact")
+	addBool(fs, &o.quick, "quick", "", "only a proof for the display, at most 1,000 pixels a side")
 	o.limitFlags.addFlags(fs)
 }
 
@@ -158,7 +165,7 @@ func (o *separateOptions) several(ctx context.Context, p *program, stock *job.St
 }
 
 func (o *separateOptions) runOptions(p *program, stock *job.Stock, out string, other bool) job.Options {
-	return job.Options{Program: "platewright " + release, Out: out, Other: other, Force: o.Force, Stock: stock, Limits: o.limitFlags.limits(), Say: p.say, Step: p.step}
+	return job.Options{Program: "platewright " + release, Out: out, Other: other, Force: o.Force, Stock: stock, Limits: o.limitFlags.limits(), Quick: o.quick, Say: p.say, Step: p.step}
 }
 
 // sayReport tells people what a run gave; the last thing is what comes next.

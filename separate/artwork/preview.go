@@ -39,6 +39,27 @@ func (p *Picture) Preview(longest int) *image.NRGBA {
 	return out
 }
 
+// Reduced returns a flattened picture in sRGB with no side longer than longest
+// pixels, as Preview makes it. Transparent pixels stay so.
+func (p *Picture) Reduced(longest int) *Picture {
+	m := p.Preview(longest)
+	out := &Picture{Width: m.Rect.Dx(), Height: m.Rect.Dy(), PPI: p.PPI}
+	out.Pix = make([]uint8, 3*out.Width*out.Height)
+	if p.Alpha != nil {
+		out.Alpha = make([]uint8, out.Width*out.Height)
+	}
+	for i := range out.Width * out.Height {
+		copy(out.Pix[3*i:3*i+3], m.Pix[4*i:4*i+3])
+		if out.Alpha != nil {
+			out.Alpha[i] = 255
+			if m.Pix[4*i+3] == 0 {
+				out.Alpha[i] = 0
+			}
+		}
+	}
+	return out
+}
+
 // linearTables returns each channel's linear light for each value it can have.
 func (p *Picture) linearTables() (t [3][]float64) {
 	n := 256

@@ -40,7 +40,7 @@ func NewProof(ctx context.Context, shelf *ink.Shelf, paper *ink.Paper, p *artwor
 			// A smaller picture has more edges: the whole one says what it is.
 			opt.Tints, _ = separate.Decide(p, &opt)
 		}
-		p = reduced(p, longest)
+		p = p.Reduced(longest)
 	}
 	res, err := separate.Separate(ctx, p, m, opt)
 	if err != nil {
@@ -115,25 +115,4 @@ func (o *Proof) plates(res *separate.Result, longest int) {
 		most = max(most, s)
 	}
 	o.TotalCoverage = 100 * float64(most) / 65535
-}
-
-// reduced returns p in sRGB with no side longer than longest. Transparent
-// pixels stay so.
-func reduced(p *artwork.Picture, longest int) *artwork.Picture {
-	m := p.Preview(longest)
-	out := &artwork.Picture{Width: m.Rect.Dx(), Height: m.Rect.Dy(), PPI: p.PPI}
-	out.Pix = make([]uint8, 3*out.Width*out.Height)
-	if p.Alpha != nil {
-		out.Alpha = make([]uint8, out.Width*out.Height)
-	}
-	for i := range out.Width * out.Height {
-		copy(out.Pix[3*i:3*i+3], m.Pix[4*i:4*i+3])
-		if out.Alpha != nil {
-			out.Alpha[i] = 255
-			if m.Pix[4*i+3] == 0 {
-				out.Alpha[i] = 0
-			}
-		}
-	}
-	return out
 }

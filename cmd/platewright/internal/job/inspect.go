@@ -71,7 +71,9 @@ func (r *run) inspectPlates() error {
 		return err
 	}
 	r.report.Coverage = &Coverage{plates, total}
-	r.addChecked(found)
+	if !r.opt.Quick { // of a reduced picture they would not be true
+		r.addChecked(found)
+	}
 	r.checkDrums()
 	for _, f := range r.report.Findings {
 		if r.opt.Hold != "" && preflight.Level(f.Level).Rank() >= preflight.Level(r.opt.Hold).Rank() {

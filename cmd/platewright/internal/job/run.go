@@ -29,6 +29,7 @@ type Options struct {
 	Stock   *Stock
 	Limits  artwork.Limits
 	Other   bool   // Art may be another picture than the job was made from
+	Quick   bool   // a proof for the display alone, no side longer than quickSide
 	Hold    string // findings of this level or graver keep the films back; "": none do
 
 	Say  func(format string, args ...any) // one line for people; nil is silent
@@ -36,6 +37,9 @@ type Options struct {
 
 	held int // instead of heldBytes, where not 0
 }
+
+// quickSide is the longer side, in pixels, of a quick proof.
+const quickSide = 1000
 
 // run is a job under way.
 type run struct {
@@ -163,6 +167,10 @@ func (r *run) choose() error {
 		r.opt.Say("inks: ./%s", r.stock.From)
 	}
 	r.pic.Flatten(paper.Color)
+	if r.opt.Quick {
+		r.pic = r.pic.Reduced(quickSide)
+		r.dpi = float64(r.pic.Width) / r.wMM * 25.4
+	}
 	if len(inks) == 0 {
 		if inks, err = r.best(paper); err != nil {
 			return err
@@ -342,7 +350,7 @@ func (r *run) layOut() (err error) {
 
 // describe fills the report with what is known once the plates are.
 func (r *run) describe() error {
-	if r.screened() && !r.duplicator() {
+	if r.screened() && !r.duplicator() && !r.opt.Quick {
 		if err := r.films.makeScreens(r.angles); err != nil {
 			return err
 		}
@@ -357,6 +365,8 @@ func (r *run) describe() error {
 		if s := r.films.screens[i]; s != nil {
 			in.Dot = string(r.Dot)
 			in.RulingLPI, in.AngleDeg = Round(s.Ruling(), 3), Round(s.Angle(), 3)
+		} else if r.opt.Quick && r.screened() { // as asked: no screen is made
+			in.Dot, in.RulingLPI, in.AngleDeg = string(r.Dot), Round(r.Ruling.Of(name), 3), r.angles[i]
 		} else if r.duplicator() && r.screened() { // the machine is set to them
 			in.Dot = "the machine's"
 			in.RulingLPI, in.AngleDeg = Round(r.Ruling.Of(name), 3), r.angles[i]
