@@ -42,9 +42,6 @@ func WriteColorPDF(w io.Writer, pages []*Page, inks []Ink, info Info) error {
 // Shown on a grid, linear between, to /DeviceRGB, which readers with and without color
 // management take for sRGB. Of CIELAB, as the single inks have it, some without make
 // colors that are off by 3.
-//
-// A reader asked to simulate plates instead (mutool draw, unless with -O 0) goes by
-// the single inks, adds up what each takes away, and is wrong on overlaps.
 func WriteSetPDF(w io.Writer, s Set, info Info) error {
 	width, height, err := s.check()
 	if err != nil {
@@ -93,10 +90,15 @@ func WriteSetPDF(w io.Writer, s Set, info Info) error {
 	})
 	pt := 72 / dpi
 	pw, ph := (float64(width)-hair)*pt, (float64(height)-hair)*pt
-	content := f.stream("", fmt.Appendf(nil, "%s 0 0 %s 0 %s cm\n%s", decimal(pt, 9), decimal(-pt, 9), decimal(ph, 5), draw("Print", 0, 0, width, height)))
+	// The picture lies in a pattern of one tile, where readers that would rather
+	// simulate plates than show colors do not look for inks.
+	tile := f.stream(fmt.Sprintf("/Type /Pattern /PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 %s %s] /XStep %s /YStep %s /Resources << /XObject << /Print %d 0 R >> >>",
+		decimal(pw, 5), decimal(ph, 5), decimal(2*pw, 5), decimal(2*ph, 5), image),
+		fmt.Appendf(nil, "%s 0 0 %s 0 %s cm\n%s", decimal(pt, 9), decimal(-pt, 9), decimal(ph, 5), draw("Print", 0, 0, width, height)))
+	content := f.stream("", fmt.Appendf(nil, "/Pattern cs /Plates scn 0 0 %s %s re f", decimal(pw, 5), decimal(ph, 5)))
 	in := s.BleedMM / mmPerInch * 72
-	page := f.add("<< /Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /TrimBox [%s] /Contents %d 0 R /Resources << /XObject << /Print %d 0 R >> >> >>",
-		tree, decimal(pw, 5), decimal(ph, 5), numbers([]float64{in, in, pw - in, ph - in}), content, image)
+	page := f.add("<< /Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /TrimBox [%s] /Contents %d 0 R /Resources << /Pattern << /Plates %d 0 R >> >> >>",
+		tree, decimal(pw, 5), decimal(ph, 5), numbers([]float64{in, in, pw - in, ph - in}), content, tile)
 	return f.close([]int{page}, tree, info)
 }
 
