@@ -81,7 +81,7 @@ func (s *solver) crowd(c []float64) int {
 // idle returns the direction, of length 1, in which the inks that are not still
 // change and the color does not, toward the lowest price.
 func (s *solver) idle(c []float64, still uint) (dir [maxInks]float64, ok bool) {
-	rows := s.rowsAt(c)
+	rows, price := s.rowsAt(c), s.starts.price()
 	free := 0
 	for i := 0; i < s.k; i++ {
 		if still>>i&1 == 1 {
@@ -91,7 +91,7 @@ func (s *solver) idle(c []float64, still uint) (dir [maxInks]float64, ok bool) {
 			continue
 		}
 		free++
-		dir[i] = -s.starts.price[i]
+		dir[i] = -price[i]
 	}
 	if free < 4 {
 		return dir, false

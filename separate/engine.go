@@ -55,7 +55,7 @@ func (e *engine) run() (*Result, error) {
 	e.pal = newPalette(e.p, paletteLimit)
 	e.res.Distinct = len(e.pal.colors)
 	e.starts = newStartTable(e.m)
-	e.fs = &fieldSolver{m: e.m, inksPerSpot: e.opt.inksPerSpot(), smooth: e.opt.smooth(), target: e.read.target, cells: e.pal.cells, workers: e.opt.Workers}
+	e.fs = &fieldSolver{m: e.m, inksPerSpot: e.opt.inksPerSpot(), smooth: e.opt.smooth(), target: e.read.target, cells: e.pal.cells, starts: e.starts, workers: e.opt.Workers}
 
 	e.res.Tints, e.res.Why = e.rule()
 	if err := e.ctx.Err(); err != nil {

@@ -80,6 +80,7 @@ type fieldSolver struct {
 	inksPerSpot int
 	smooth      float64                     // weight of the neighbor term
 	target      func(rgb [3]float64) target // what an encoded color asks for
+	starts      *startTable                 // nil to be made
 	cells       []bool                      // of cellSide a side, those that are looked at; nil for all
 	workers     int
 }
@@ -138,7 +139,10 @@ const weightLoose = 10
 func (fs *fieldSolver) solve(levels int) *field {
 	const n0 = 9
 	k := fs.m.Inks()
-	starts := newStartTable(fs.m)
+	starts := fs.starts
+	if starts == nil {
+		starts = newStartTable(fs.m)
+	}
 	on := fs.used(n0)
 	targets := fs.targets(n0, on)
 	all := make([][]candidate, n0*n0*n0)

@@ -3,6 +3,7 @@ package separate
 import (
 	"math"
 	"sort"
+	"sync"
 
 	"platewright/composite"
 	"platewright/composite/spectrum"
@@ -15,9 +16,10 @@ import (
 const (
 	// Little ink: a shift of .01 ΔE00 at σ = 10.
 	weightInk = 0.2
-	// The same end of many equal answers, see prices; a third of it counts once a
-	// color is held to a branch.
+	// The same end of many equal answers, see prices; of which a part counts once
+	// a color is held to a branch.
 	weightEnd = 80
+	endHeld   = 16
 	// Each ink beyond the cap of a spot: pays for itself only where it wins
 	// color. Held to a branch a color pays less, see hold.
 	weightFew     = 60
@@ -46,7 +48,7 @@ type solver struct {
 type startTable struct {
 	cov   []float64 // k per entry
 	lab   []spectrum.Lab
-	price [maxInks]float64
+	price func() [maxInks]float64 // what each ink costs, worked out when first asked for
 }
 
 func newStartTable(m *composite.Model) *startTable {
@@ -68,7 +70,7 @@ func newStartTable(m *composite.Model) *startTable {
 		}
 		t.lab[j] = e.XYZ(c).Lab()
 	}
-	t.price = prices(m, t)
+	t.price = sync.OnceValue(func() [maxInks]float64 { return prices(m, t) })
 	return t
 }
 
@@ -86,16 +88,16 @@ func newSolver(m *composite.Model, inksPerSpot int, starts *startTable) *solver 
 // steer makes the solver pay the full prices, which pick the same end of many
 // equal answers all over the color cube.
 func (s *solver) steer() *solver {
-	s.price = s.starts.price
+	s.price = s.starts.price()
 	return s
 }
 
-// hold makes the solver pay little for many inks and a third of the prices: held to a
+// hold makes the solver pay little for many inks and of the prices: held to a
 // branch by a pull, a color must not tip over to another for them.
 func (s *solver) hold() *solver {
 	s.few = weightFewHeld
-	for i := range s.price {
-		s.price[i] = weightInk + (s.starts.price[i]-weightInk)/16
+	for i, v := range s.starts.price() {
+		s.price[i] = weightInk + (v-weightInk)/endHeld
 	}
 	return s
 }

@@ -25,7 +25,7 @@ func (e *engine) overBase() error {
 	}
 	sub := &engine{ctx: e.ctx, p: e.p, m: over, opt: &opt, read: newReading(e.p.Space, over, &opt), pal: e.pal, starts: newStartTable(over)}
 	sub.res = &Result{Width: e.p.Width, Height: e.p.Height, inks: over.Inks(), Tints: TintsAny}
-	sub.fs = &fieldSolver{m: over, inksPerSpot: opt.inksPerSpot(), smooth: opt.smooth(), target: sub.read.target, cells: e.pal.cells, workers: opt.Workers}
+	sub.fs = &fieldSolver{m: over, inksPerSpot: opt.inksPerSpot(), smooth: opt.smooth(), target: sub.read.target, cells: e.pal.cells, starts: sub.starts, workers: opt.Workers}
 	if err := sub.continuous(); err != nil {
 		return err
 	}
