@@ -34,7 +34,7 @@ func TestInterrupted(t *testing.T) {
 func TestFlagsAreSettings(t *testing.T) {
 	program := &program{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}}
 	text := string(job.New().Format())
-	other := []string{"out", "force", "json", "job", "exact", "max-pixels", "max-memory", "help"}
+	other := []string{"out", "force", "json", "job", "exact", "quick", "max-pixels", "max-memory", "help"}
 	n := 0
 	folder := newBatch(program).Flags()
 	newSeparate(program).Flags().VisitAll(func(f *pflag.Flag) {
