@@ -298,7 +298,7 @@ func (s *solver) candidates(t *target, n int) []candidate {
 		}
 		from := s.starts.cov[at*k : at*k+k]
 		for j := range cost {
-			if apart(s.starts.cov[j*k:j*k+k], from) < .3 {
+			if alike(s.starts.cov[j*k:j*k+k], from, .3) {
 				cost[j] = math.Inf(1)
 			}
 		}
@@ -329,6 +329,16 @@ func apart(a, b []float64) float64 {
 		d = math.Max(d, math.Abs(a[i]-b[i]))
 	}
 	return d
+}
+
+// alike reports whether a and b are less than d apart.
+func alike(a, b []float64, d float64) bool {
+	for i, v := range a {
+		if v -= b[i]; v >= d || v <= -d {
+			return false
+		}
+	}
+	return true
 }
 
 // globalStarts is the number of starts from which a color is searched on its

@@ -74,6 +74,16 @@ func (e *engine) subdivide(f *field, t *table) {
 			t.fine[w] = make([]fineCell, len(found))
 		}
 	}
+	set := func(i, node int, c []float64) {
+		for w := range t.fine {
+			if t.fine[w] != nil {
+				cell := &t.fine[w][i]
+				cell.even[node], cell.odd[node] = pack(c, w)
+			}
+		}
+	}
+	// Each cell solves its nodes but those at its upper ends, which are the
+	// next cells' and are taken from them where those are subdivided.
 	parallel(len(found), e.opt.Workers, func() func(int) {
 		s := newSolver(e.m, e.opt.inksPerSpot(), e.starts).hold()
 		c := make([]float64, f.k)
@@ -81,7 +91,10 @@ func (e *engine) subdivide(f *field, t *table) {
 			cell := found[i].cell
 			at := [3]int{cell / (n * n), cell / n % n, cell % n}
 			for node := 0; node < fineNodes; node++ {
-				in := [3]int{node / (fineSide * fineSide), node / fineSide % fineSide, node % fineSide}
+				in := fineNode(node)
+				if owner, _ := fineOwner(at, in, n); owner != at {
+					continue
+				}
 				v := cellPoint(cell, n, float64(in[0])/divide, float64(in[1])/divide, float64(in[2])/divide)
 				f.interpolate(v, c)
 				if sharedBySubdivided(f, sub, at, in) {
@@ -91,15 +104,51 @@ func (e *engine) subdivide(f *field, t *table) {
 					s.descend(c, &tg, &p, 4)
 					s.thin(c, &tg, p.weight)
 				}
-				for w := range t.fine {
-					if t.fine[w] != nil {
-						cell := &t.fine[w][i]
-						cell.even[node], cell.odd[node] = pack(c, w)
-					}
-				}
+				set(i, node, c)
 			}
 		}
 	})
+	parallel(len(found), e.opt.Workers, func() func(int) {
+		c := make([]float64, f.k)
+		return func(i int) {
+			cell := found[i].cell
+			for node := 0; node < fineNodes; node++ {
+				in := fineNode(node)
+				owner, from := fineOwner([3]int{cell / (n * n), cell / n % n, cell % n}, in, n)
+				if from == in {
+					continue
+				}
+				if next := sub[f.node(owner[0], owner[1], owner[2])]; next != 0 {
+					other := (from[0]*fineSide+from[1])*fineSide + from[2]
+					for w := range t.fine {
+						if t.fine[w] != nil {
+							to, of := &t.fine[w][i], &t.fine[w][next-1]
+							to.even[node], to.odd[node] = of.even[other], of.odd[other]
+						}
+					}
+					continue
+				}
+				f.interpolate(cellPoint(cell, n, float64(in[0])/divide, float64(in[1])/divide, float64(in[2])/divide), c)
+				set(i, node, c)
+			}
+		}
+	})
+}
+
+// fineOwner returns the cell that a node at in of the cell at belongs to, and its
+// place there: nodes at upper ends are the next cells', of n a side.
+func fineOwner(at, in [3]int, n int) (owner, place [3]int) {
+	for ax := range in {
+		if in[ax] == divide && at[ax] < n-1 {
+			at[ax], in[ax] = at[ax]+1, 0
+		}
+	}
+	return at, in
+}
+
+// fineNode is the place of a node in a subdivided cell, 0 … divide an axis.
+func fineNode(node int) [3]int {
+	return [3]int{node / (fineSide * fineSide), node / fineSide % fineSide, node % fineSide}
 }
 
 // cellPoint returns the encoded color in a cell of a grid of n cells a side.
