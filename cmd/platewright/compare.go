@@ -68,11 +68,13 @@ type compareJSON struct {
 	Arts        []comparedJSON `json:"artworks"`
 	Files       []string       `json:"files"`
 	Assumptions string         `json:"quantities_assume,omitempty"`
+	Findings    []job.Finding  `json:"findings"` // of the shelf
 }
 
 type comparedJSON struct {
 	artJSON
-	Sets []comparedSetJSON `json:"sets"`
+	Sets     []comparedSetJSON `json:"sets"`
+	Findings []job.Finding     `json:"findings"` // of the reader
 }
 
 type comparedSetJSON struct {
@@ -113,7 +115,8 @@ func (o *compareOptions) run(ctx context.Context, p *program, arts []string) err
 		page.Title = fmt.Sprintf("%s in %d sets of inks", filepath.Base(arts[0]), len(sets))
 		page.Lead = "the prints are predicted"
 	}
-	out := compareJSON{Files: both(pageFiles(o.Out))}
+	out := compareJSON{Files: both(pageFiles(o.Out)), Findings: append([]job.Finding{}, sets[0].stock.Findings()...)}
+	p.sayFindings(out.Findings)
 	for _, path := range arts {
 		row, j, run, err := o.compare(ctx, p, path, sets, opt)
 		if err != nil {
@@ -121,10 +124,15 @@ func (o *compareOptions) run(ctx context.Context, p *program, arts []string) err
 		}
 		page.Arts = append(page.Arts, *row)
 		out.Arts = append(out.Arts, *j)
+		for _, f := range j.Findings {
+			page.Notes = append(page.Notes, fmt.Sprintf("%s: %s", j.File, f.Message))
+		}
 		if run != nil {
 			out.Assumptions = run.Assumptions()
-			page.Notes = []string{"grams: " + out.Assumptions}
 		}
+	}
+	if out.Assumptions != "" {
+		page.Notes = append(page.Notes, "grams: "+out.Assumptions)
 	}
 	best, at := sets[0], 2e3
 	for i, s := range out.Arts[0].Sets {
@@ -252,7 +260,8 @@ func (o *compareOptions) compare(ctx context.Context, p *program, path string, s
 		if n == 0 {
 			p.say("%s: %s", path, art.Note)
 			row = &sheet.ComparedArt{Name: art.File, Art: art.Preview(pagePicture)}
-			j = &comparedJSON{artJSON: newArtJSON(art)}
+			j = &comparedJSON{artJSON: newArtJSON(art), Findings: append([]job.Finding{}, art.Found()...)}
+			p.sayFindings(j.Findings)
 			if run, err = o.runFlags.run(art); err != nil {
 				return nil, nil, nil, err
 			}

@@ -114,6 +114,8 @@ func draw(ts *testscript.TestScript, _ bool, args []string) {
 			}
 		}
 		m = p
+	case "nothing": // all of it transparent
+		m = image.NewNRGBA(r)
 	case "gray": // a ramp from black to white
 		p := image.NewGray(r)
 		for y := range h {

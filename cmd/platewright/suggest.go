@@ -223,6 +223,9 @@ func (o *suggestOptions) run(ctx context.Context, p *program, path string) error
 	if o.Out != "" {
 		page := sheet.Comparison{Title: "inks for " + s.art.File, Arts: []sheet.ComparedArt{s.page}, Next: []string{s.next(path)},
 			Lead: fmt.Sprintf("on %s, %.0f × %.0f mm; ranked by the mean difference from the picture's main colors", s.paper.Name, s.art.WidthMM, s.art.HeightMM)}
+		for _, f := range s.json.Findings {
+			page.Notes = append(page.Notes, f.Message)
+		}
 		if s.run != nil {
 			page.Notes = append(page.Notes, "grams: "+s.run.Assumptions())
 		}
@@ -262,15 +265,11 @@ func (s *suggestion) open(path string) error {
 			return asked(err)
 		}
 	}
-	s.json = suggestJSON{Artwork: newArtJSON(s.art), Shelf: s.stock.From, Paper: s.paper.Name, RegisterMM: s.q.Register, Choices: []choiceJSON{}, Findings: []job.Finding{}}
+	s.json = suggestJSON{Artwork: newArtJSON(s.art), Shelf: s.stock.From, Paper: s.paper.Name, RegisterMM: s.q.Register, Choices: []choiceJSON{},
+		Findings: append(append([]job.Finding{}, s.art.Found()...), s.stock.Findings()...)}
+	s.p.sayFindings(s.json.Findings)
 	if s.run != nil {
 		s.json.Assumptions = s.run.Assumptions()
-	}
-	if s.stock.From == job.BuiltIn {
-		s.json.Findings = append(s.json.Findings, job.Finding{Code: "example-inks", Level: job.Warning,
-			Message: "no shelf was given: these are invented example inks, and no tin holds them",
-			Mend:    "describe your own inks: platewright inks --new shelf.toml"})
-		s.p.sayFindings(s.json.Findings)
 	}
 	s.page = sheet.ComparedArt{Name: s.art.File, Art: s.art.Preview(pagePicture)}
 	return nil

@@ -41,6 +41,20 @@ func (j *Job) OpenArt(path string, paper *ink.Paper, lim artwork.Limits) (*Art, 
 	return a, nil
 }
 
+// Found is what the reader found about the picture.
+func (a *Art) Found() []Finding { return readerFindings(a.Picture) }
+
+func readerFindings(p *artwork.Picture) (out []Finding) {
+	for _, f := range p.Findings {
+		level := Warning
+		if f.Code == artwork.AllTransparent {
+			level = Fault
+		}
+		out = append(out, Finding{Code: f.Code, Level: level, Message: f.Message, Mend: f.Mend})
+	}
+	return out
+}
+
 // OpenMask reads a picture that says how much each pixel of art counts, black
 // nothing and white most, enlarged or reduced to its size.
 func OpenMask(path string, art *Art, lim artwork.Limits) ([]uint8, error) {

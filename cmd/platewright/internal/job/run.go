@@ -112,12 +112,8 @@ func (r *run) read() (err error) {
 	}
 	r.dpi = float64(r.pic.Width) / r.wMM * 25.4
 	r.opt.Say("%s: %s", r.Art, note)
-	for _, f := range r.pic.Findings {
-		level := Warning
-		if f.Code == artwork.AllTransparent {
-			level = Fault
-		}
-		r.find(Finding{Code: f.Code, Level: level, Message: f.Message, Mend: f.Mend})
+	for _, f := range readerFindings(r.pic) {
+		r.find(f)
 	}
 	r.report.Name = r.Name
 	r.report.Date = string(r.Date)
@@ -158,10 +154,8 @@ func (r *run) choose() error {
 	if err != nil {
 		return err
 	}
-	if r.stock.From == BuiltIn {
-		r.find(Finding{Code: "example-inks", Level: Warning,
-			Message: "no shelf was given: these are invented example inks, and no tin holds them",
-			Mend:    "describe your own inks: platewright inks --new shelf.toml"})
+	for _, f := range r.stock.Findings() {
+		r.find(f)
 	}
 	if r.stock.Here {
 		r.opt.Say("inks: ./%s", r.stock.From)

@@ -69,6 +69,16 @@ func builtIn() (*Stock, error) {
 	return &Stock{Shelf: s, From: BuiltIn, Copy: text.String()}, nil
 }
 
+// Findings say that the inks are examples, where they are.
+func (s *Stock) Findings() []Finding {
+	if s.From != BuiltIn {
+		return nil
+	}
+	return []Finding{{Code: "example-inks", Level: Warning,
+		Message: "no shelf was given: these are invented example inks, and no tin holds them",
+		Mend:    "describe your own inks: platewright inks --new shelf.toml"}}
+}
+
 func readStock(path string) (*Stock, error) {
 	f, err := os.Open(path)
 	if err != nil {
