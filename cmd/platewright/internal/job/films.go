@@ -7,8 +7,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"slices"
-	"sync"
 
 	"platewright/halftone"
 	"platewright/halftone/film"
@@ -23,7 +21,8 @@ type FilmSet struct {
 	job     *Job
 	names   []string           // of the inks in print order
 	screens []*halftone.Screen // nil where nothing is screened
-	layout  *film.Layout       // nil for a duplicator
+	ahead   map[halftone.Spec]screenMaker
+	layout  *film.Layout // nil for a duplicator
 	pages   []*film.Page
 	master  *film.Master // of a duplicator
 	plates  []halftone.Tone
@@ -229,40 +228,6 @@ func (j *Job) screenAngles(names []string, darkness []float64) []float64 {
 		}
 	}
 	return out
-}
-
-// makeScreens makes the screen of each ink and says what is unwise about them.
-func (s *FilmSet) makeScreens(angles []float64) error {
-	j := s.job
-	dot, err := halftone.ParseDot(string(j.Dot))
-	if err != nil {
-		return err
-	}
-	specs, errs := make([]halftone.Spec, len(angles)), make([]error, len(angles))
-	same := make([]int, len(angles)) // the first ink of the same screen
-	var wg sync.WaitGroup
-	for i, a := range angles {
-		specs[i] = halftone.Spec{Ruling: j.Ruling.Of(s.names[i]), Angle: a, Dot: dot, DPI: j.Resolution(),
-			MinDot: j.MinDot.MM(), MinHole: j.MinDot.MM()}
-		if same[i] = slices.Index(specs, specs[i]); same[i] == i {
-			wg.Go(func() { s.screens[i], errs[i] = halftone.NewScreen(specs[i]) })
-		}
-	}
-	wg.Wait()
-	for i, first := range same {
-		if errs[first] != nil {
-			return &ScreenError{errs[first]}
-		}
-		if s.screens[i] = s.screens[first]; i == first {
-			s.add(s.screens[i].Findings())
-		}
-	}
-	if !j.Dot.Screened() {
-		return nil
-	}
-	s.add(halftone.EqualAngles(s.names, angles))
-	s.adviseMesh(angles)
-	return nil
 }
 
 // add adds findings of package halftone.

@@ -47,6 +47,7 @@ type run struct {
 	ctx   context.Context
 	opt   *Options
 	stock *Stock
+	ahead map[halftone.Spec]screenMaker // begun before they are needed
 
 	pic      *artwork.Picture
 	wMM, hMM float64
@@ -73,7 +74,7 @@ func Run(ctx context.Context, j *Job, opt Options) (rep *Report, folder string, 
 			r.folder.Abandon()
 		}
 	}()
-	if err := r.steps(r.read, r.begin, r.inspectPicture, r.choose, r.settleTrap, r.layOut, r.separate, r.trap, r.inspectPlates, r.describe, r.write); err != nil {
+	if err := r.steps(r.lookAhead, r.read, r.begin, r.inspectPicture, r.choose, r.settleTrap, r.layOut, r.separate, r.trap, r.inspectPlates, r.describe, r.write); err != nil {
 		return nil, "", err
 	}
 	return r.report, r.folder.Path(), nil
@@ -338,7 +339,9 @@ func (j *Job) options(c *Choice) (separate.Options, error) {
 // layOut makes the sheet of the films, so that an error about it comes before
 // the work.
 func (r *run) layOut() (err error) {
-	r.films, err = r.newFilmSet(r.Inks, r.wMM, r.hMM)
+	if r.films, err = r.newFilmSet(r.Inks, r.wMM, r.hMM); err == nil {
+		r.films.ahead = r.ahead
+	}
 	return err
 }
 
