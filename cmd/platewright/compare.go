@@ -149,12 +149,7 @@ func (o *compareOptions) run(ctx context.Context, p *program, arts []string) err
 	if err := p.writePages(ctx, o.Out, o.Force, inputs, page); err != nil {
 		return err
 	}
-	if o.JSON {
-		err = p.writeJSON(out)
-	} else {
-		err = out.print(p)
-	}
-	if err != nil {
+	if err := o.answer(p, &out); err != nil {
 		return err
 	}
 	p.say("next: %s", next)

@@ -18,9 +18,7 @@ import (
 // filmOptions are the flags of film.
 type filmOptions struct {
 	outFlags
-	limitFlags
-	job     job.Job
-	jobFile string
+	jobFlags
 	inked   bool // whether a shelf was named
 	angles  bool // whether they were typed, and not those of a job
 	rulings bool // the same of rulings
@@ -28,7 +26,7 @@ type filmOptions struct {
 }
 
 func newFilm(p *program) *cobra.Command {
-	o := &filmOptions{job: *job.New()}
+	o := &filmOptions{jobFlags: jobFlags{job: *job.New()}}
 	cmd := &cobra.Command{
 		Use:   "film PLATE… [flags]",
 		Short: "make film positives of grayscale plates",
@@ -56,13 +54,11 @@ separate hold film percents already; give their job.toml in its place.`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if o.jobFile != "" {
-			if err := overlay(fs, &o.job, o.jobFile); err != nil {
-				return err
-			}
-			if !fs.Changed("width") && !fs.Changed("height") {
-				o.job.Width, o.job.Height = "", ""
-			}
+		if err := o.read(fs); err != nil {
+			return err
+		}
+		if o.jobFile != "" && !fs.Changed("width") && !fs.Changed("height") {
+			o.job.Width, o.job.Height = "", ""
 		}
 		if o.Out != "" && len(args) <= 1 && !fs.Changed("films") {
 			switch strings.ToLower(filepath.Ext(o.Out)) {
@@ -102,10 +98,7 @@ func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 }
 
 func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error {
-	if err := o.limitFlags.check(); err != nil {
-		return err
-	}
-	if err := o.job.Check(); err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
 	stock, choice, err := o.choose(len(paths))

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"platewright/cmd/platewright/internal/job"
+	"platewright/composite/ink"
 	"platewright/separate/artwork"
 )
 
@@ -159,6 +160,24 @@ func (o *outFlags) addFlags(fs *pflag.FlagSet, out string) {
 	addText(fs, &o.Out, "out", "o", "PATH", out)
 	addBool(fs, &o.Force, "force", "", "replace what an earlier run made")
 	addBool(fs, &o.JSON, "json", "", "write the result to stdout as JSON")
+}
+
+// answer writes a result to stdout, as JSON or in words.
+func (o *outFlags) answer(p *program, result interface{ print(*program) error }) error {
+	if o.JSON {
+		return p.writeJSON(result)
+	}
+	return result.print(p)
+}
+
+// shelfAndPaper opens the shelf of a job and finds its paper there.
+func shelfAndPaper(j *job.Job) (*job.Stock, *ink.Paper, error) {
+	stock, err := j.OpenStock()
+	if err != nil {
+		return nil, nil, err
+	}
+	paper, _, err := stock.Named(j)
+	return stock, paper, err
 }
 
 // addShelf adds the file of inks and papers.

@@ -104,11 +104,7 @@ func (o *inksOptions) run(p *program) error {
 			return err
 		}
 	}
-	stock, err := o.job.OpenStock()
-	if err != nil {
-		return err
-	}
-	paper, _, err := stock.Named(&o.job)
+	stock, paper, err := shelfAndPaper(&o.job)
 	if err != nil {
 		return err
 	}
@@ -116,12 +112,7 @@ func (o *inksOptions) run(p *program) error {
 	if err != nil {
 		return err
 	}
-	if o.JSON {
-		err = p.writeJSON(list)
-	} else {
-		err = list.print(p)
-	}
-	if err != nil || o.Out == "" {
+	if err := o.answer(p, list); err != nil || o.Out == "" {
 		return err
 	}
 	if err := o.draw(stock, paper); err != nil {

@@ -154,11 +154,7 @@ func (o *mixOptions) run(ctx context.Context, p *program, typed string) error {
 	case o.Force && o.save == "":
 		return usage("--force replaces a file: say which with --save")
 	}
-	stock, err := o.job.OpenStock()
-	if err != nil {
-		return err
-	}
-	paper, _, err := stock.Named(&o.job)
+	stock, paper, err := shelfAndPaper(&o.job)
 	if err != nil {
 		return err
 	}
@@ -198,12 +194,7 @@ func (o *mixOptions) run(ctx context.Context, p *program, typed string) error {
 			return err
 		}
 	}
-	if o.JSON {
-		err = p.writeJSON(out)
-	} else {
-		err = out.print(p)
-	}
-	if err != nil {
+	if err := o.answer(p, &out); err != nil {
 		return err
 	}
 	if o.save != "" {

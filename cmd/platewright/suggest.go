@@ -191,10 +191,7 @@ func (o *suggestOptions) run(ctx context.Context, p *program, path string) error
 		return err
 	}
 	s := &suggestion{suggestOptions: o, p: p}
-	if s.stock, err = o.job.OpenStock(); err != nil {
-		return err
-	}
-	if s.paper, _, err = s.stock.Named(&o.job); err != nil {
+	if s.stock, s.paper, err = shelfAndPaper(&o.job); err != nil {
 		return err
 	}
 	inputs := both(path, o.mask)

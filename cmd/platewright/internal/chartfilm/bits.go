@@ -47,7 +47,8 @@ func New(f *chart.Film, widthMM, heightMM, dpi float64, screen *halftone.Screen)
 			p.h = max(1, b.px(t.H))
 		}
 		if t.Percent < 100 && screen != nil {
-			r, err := halftone.NewRaster(even{p.w, p.h, uint16(math.Round(t.Percent / 100 * halftone.Full))}, p.w, p.h, screen, halftone.Options{})
+			tint := halftone.Plate{Width: 1, Height: 1, Cov: []uint16{uint16(math.Round(t.Percent / 100 * halftone.Full))}}
+			r, err := halftone.NewRaster(&tint, p.w, p.h, screen, halftone.Options{})
 			if err != nil {
 				return nil, err
 			}
@@ -165,20 +166,6 @@ func fill(row []byte, x0, x1 int) {
 			continue
 		}
 		row[x>>3] |= 0x80 >> (x & 7)
-	}
-}
-
-// even is one coverage everywhere.
-type even struct {
-	w, h int
-	cov  uint16
-}
-
-func (e even) Size() (w, h int) { return e.w, e.h }
-
-func (e even) Row(dst []uint16, _ int) {
-	for x := range dst[:e.w] {
-		dst[x] = e.cov
 	}
 }
 

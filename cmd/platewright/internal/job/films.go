@@ -90,7 +90,7 @@ func (s *FilmSet) layMaster(wMM, hMM float64) error {
 	// An artwork that does not fit is found now, on a plate of nothing, and not
 	// after the work.
 	var fit *film.FitError
-	if err := film.WriteMasterPNG(io.Discard, *m, even{}, film.Info{}); errors.As(err, &fit) {
+	if err := film.WriteMasterPNG(io.Discard, *m, &halftone.Plate{}, film.Info{}); errors.As(err, &fit) {
 		return err
 	}
 	return nil
@@ -243,25 +243,11 @@ type ScreenError struct{ Err error }
 func (e *ScreenError) Error() string { return e.Err.Error() }
 func (e *ScreenError) Unwrap() error { return e.Err }
 
-// even is a patch of one coverage.
-type even struct {
-	w, h int
-	cov  uint16
-}
-
-func (e even) Size() (w, h int) { return e.w, e.h }
-
-func (e even) Row(dst []uint16, _ int) {
-	for x := range dst[:e.w] {
-		dst[x] = e.cov
-	}
-}
-
 // wedge makes the steps of the tone wedge through a screen.
 func wedge(s *halftone.Screen) film.Tint {
 	return func(percent float64, w, h int) film.Bits {
-		cov := uint16(math.Round(percent / 100 * halftone.Full))
-		r, err := halftone.NewRaster(even{w, h, cov}, w, h, s, halftone.Options{})
+		tint := halftone.Plate{Width: 1, Height: 1, Cov: []uint16{uint16(math.Round(percent / 100 * halftone.Full))}}
+		r, err := halftone.NewRaster(&tint, w, h, s, halftone.Options{})
 		if err != nil {
 			return nil // a patch without pixels stays empty
 		}
