@@ -42,7 +42,10 @@ With several shelves each set is taken from every shelf that has it.`,
 	}
 	fs := cmd.Flags()
 	o.addFlags(fs)
-	cmd.RunE = func(cmd *cobra.Command, args []string) error { return o.run(cmd.Context(), p, args) }
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		o.carried = carried(fs)
+		return o.run(cmd.Context(), p, args)
+	}
 	return cmd
 }
 
@@ -144,7 +147,7 @@ func (o *compareOptions) run(ctx context.Context, p *program, arts []string) err
 	if shelf == job.BuiltIn {
 		shelf = ""
 	}
-	next := separateCommand(arts[0], shelf, o.job.Paper, best.choice.Uses)
+	next := separateCommand(arts[0], shelf, o.job.Paper, best.choice.Uses, o.carried)
 	page.Next = []string{next}
 	if err := p.writePages(ctx, o.Out, o.Force, inputs, page); err != nil {
 		return err

@@ -42,6 +42,8 @@ type runFlags struct {
 	volume  float64
 	charge  float64
 	density float64
+
+	carried string // flags for the command that comes next
 }
 
 func (r *runFlags) addFlags(fs *pflag.FlagSet) {
@@ -261,8 +263,23 @@ func (p *program) writePages(ctx context.Context, out string, force bool, inputs
 	return nil
 }
 
-// separateCommand is the command that prints a choice.
-func separateCommand(art string, shelf, paper string, uses []composite.Use) string {
+// carried are the flags which separate has too, as they were typed, for the
+// command that comes next: without them it would print something else.
+func carried(fs *pflag.FlagSet) string {
+	var s strings.Builder
+	for _, name := range []string{"width", "height", "tints", "out-of-reach", "inks-per-spot", "unprinted", "solve", "smooth",
+		"copies", "mesh", "max-pixels", "max-memory"} {
+		if f := fs.Lookup(name); f != nil && f.Changed {
+			for _, typed := range f.Value.(*settingFlag).typed {
+				s.WriteString(" --" + name + " " + quoted(typed))
+			}
+		}
+	}
+	return s.String()
+}
+
+// separateCommand is the command that prints a choice, with flags carried over.
+func separateCommand(art, shelf, paper string, uses []composite.Use, carried string) string {
 	s := "platewright separate " + quoted(art)
 	if shelf != "" {
 		s += " --shelf " + quoted(shelf)
@@ -281,7 +298,7 @@ func separateCommand(art string, shelf, paper string, uses []composite.Use) stri
 	if len(base) > 0 {
 		s += fmt.Sprintf(" --base %q", strings.Join(base, ","))
 	}
-	return s
+	return s + carried
 }
 
 func quoted(s string) string {

@@ -55,7 +55,10 @@ it would mix if the shelf had anything.`,
 	}
 	fs := cmd.Flags()
 	o.addFlags(fs)
-	cmd.RunE = func(cmd *cobra.Command, args []string) error { return o.run(cmd.Context(), p, args[0]) }
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		o.carried = carried(fs)
+		return o.run(cmd.Context(), p, args[0])
+	}
 	return cmd
 }
 
@@ -422,5 +425,5 @@ func (s *suggestion) next(path string) string {
 	if err != nil {
 		return ""
 	}
-	return separateCommand(path, s.job.Shelf, s.job.Paper, uses)
+	return separateCommand(path, s.job.Shelf, s.job.Paper, uses, s.carried)
 }
