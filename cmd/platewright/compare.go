@@ -43,7 +43,7 @@ With several shelves each set is taken from every shelf that has it.`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		o.carried = carried(fs)
+		o.carried = carried(fs, separateToo()...)
 		return o.run(cmd.Context(), p, args)
 	}
 	return cmd
@@ -308,7 +308,7 @@ func (o *compareOptions) column(s *inkSet, pr *choose.Proof, inks []setInk) shee
 
 func (c *compareJSON) print(p *program) error {
 	w := tabwriter.NewWriter(p.out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "ARTWORK\tINKS\tMEAN ΔE\t95 %%\tMOST\tIN REACH\tFULLEST\tPRINT ORDER\n")
+	fmt.Fprintf(w, "ARTWORK\tINKS\tMEAN ΔE\t95 %% BELOW\tMOST\tIN REACH\tFULLEST\tPRINT ORDER\n")
 	for _, a := range c.Arts {
 		for _, s := range a.Sets {
 			var names []string
@@ -325,6 +325,7 @@ func (c *compareJSON) print(p *program) error {
 	if err := w.Flush(); err != nil {
 		return err
 	}
+	fmt.Fprintln(p.out, figureWords())
 	if c.Assumptions != "" {
 		fmt.Fprintf(p.out, "grams assume %s\n", c.Assumptions)
 	}

@@ -225,7 +225,7 @@ func (o *filmOptions) films(p *program, plates []*job.Plate, names []string, sto
 	}
 	for _, k := range known {
 		if len(k.Tones) == 0 {
-			p.say("%s: tints on film as in the plate, the shelf has none printed", k.Name)
+			p.say("%s: tints on film as in the plate; the shelf has no printed tints of it", k.Name)
 			continue
 		}
 		var steps []string

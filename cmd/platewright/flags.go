@@ -2,6 +2,7 @@ package main
 
 import (
 	"slices"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -58,6 +59,20 @@ func addSome(fs *pflag.FlagSet, settings []job.Setting, names ...string) {
 			addSettings(fs, s)
 		}
 	}
+}
+
+// carried are those of the named flags that were given, as they were typed, to
+// stand in the command that comes next.
+func carried(fs *pflag.FlagSet, names ...string) string {
+	var s strings.Builder
+	for _, name := range names {
+		if f := fs.Lookup(name); f != nil && f.Changed {
+			for _, typed := range f.Value.(*settingFlag).typed {
+				s.WriteString(" --" + name + " " + quoted(typed))
+			}
+		}
+	}
+	return s.String()
 }
 
 // overlay replaces *j by the job in a file and lays the flags that were given

@@ -3,13 +3,16 @@ package main
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"platewright/cmd/platewright/internal/job"
+	"platewright/composite"
 	"platewright/composite/ink"
 	"platewright/composite/spectrum"
 	"platewright/separate/choose"
@@ -30,6 +33,7 @@ type mixOptions struct {
 	got     string
 	have    string
 	best    float64
+	carried string // flags for the command that comes next
 }
 
 func newMix(p *program) *cobra.Command {
@@ -53,7 +57,10 @@ it, and give its color with --got to hear what to add.`,
 	}
 	fs := cmd.Flags()
 	o.addFlags(fs)
-	cmd.RunE = func(cmd *cobra.Command, args []string) error { return o.run(cmd.Context(), p, args[0]) }
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		o.carried = carried(fs, "shelf", "paper", "grams", "step", "have", "most", "opacity", "with", "without")
+		return o.run(cmd.Context(), p, args[0])
+	}
 	return cmd
 }
 
@@ -66,12 +73,12 @@ func (o *mixOptions) addFlags(fs *pflag.FlagSet) {
 	addNumber(fs, &o.step, "step", "GRAMS", "the smallest step of the scale")
 	addText(fs, &o.have, "have", "", "INK=GRAMS", "mix as much as there is of one ink, in place of --grams")
 	addNumber(fs, &o.most, "most", "N", "most inks beside base, 1 to 3")
-	addNumber(fs, &o.opacity, "opacity", "RATIO", "wanted contrast ratio, 0 … 1; 0: any")
+	addNumber(fs, &o.opacity, "opacity", "RATIO", "how much the mix shall cover, as a contrast ratio above 0 and up to 1; 0 is any")
 	addSettings(fs, job.Setting{Key: "with", Arg: "NAMES", Help: "inks that have to be in it, with commas between", Value: &o.with},
 		job.Setting{Key: "without", Arg: "NAMES", Help: "inks that must not be in it", Value: &o.without})
 	addNumber(fs, &o.best, "best", "N", "how many recipes to show, 1 to 5")
 	addText(fs, &o.got, "got", "", "COLOR", "the color that the first recipe came out with: says what to add")
-	addText(fs, &o.name, "name", "", "NAME", "call the mix so, for --save")
+	addText(fs, &o.name, "name", "", "NAME", "what the mix is called on the shelf that --save writes")
 	addText(fs, &o.save, "save", "", "FILE", "write a shelf that has the mix beside all else")
 }
 
@@ -121,6 +128,8 @@ type mixJSON struct {
 	Recipes    []recipeJSON    `json:"recipes"`
 	Correction *correctionJSON `json:"correction,omitempty"`
 	Saved      string          `json:"saved,omitempty"`
+
+	step float64 // of the scale, in grams
 }
 
 type correctionJSON struct {
@@ -180,7 +189,7 @@ func (o *mixOptions) run(ctx context.Context, p *program, typed string) error {
 			return err
 		}
 	}
-	out := mixJSON{Shelf: stock.From, Paper: paper.Name, Saved: o.save}
+	out := mixJSON{Shelf: stock.From, Paper: paper.Name, Saved: o.save, step: o.step}
 	for _, r := range recipes {
 		out.Recipes = append(out.Recipes, newRecipeJSON(r))
 	}
@@ -199,9 +208,9 @@ func (o *mixOptions) run(ctx context.Context, p *program, typed string) error {
 	}
 	if o.save != "" {
 		p.say("made: %s", o.save)
-		p.say("next: platewright separate ART --shelf %s --inks %q", quoted(o.save), o.name)
+		p.say("next: %s", separateCommand("ART", o.save, o.job.Paper, composite.AsMeasured(&ink.Ink{Name: o.name}), ""))
 	} else {
-		p.say("next: platewright mix %s --name NAME --save FILE", quoted(typed))
+		p.say("next: platewright mix %s%s --name NAME --save FILE", quoted(typed), o.carried)
 	}
 	return nil
 }
@@ -258,12 +267,13 @@ func (m *mixJSON) print(p *program) error {
 			note = ": another way"
 		}
 		fmt.Fprintf(p.out, "%s on %s, ΔE %.2f from %s, opacity %.2f%s\n", r.Color, m.Paper, r.DE00, r.Want, r.Opacity, note)
+		d := percentDecimals(100 * m.step / r.Grams)
 		for _, part := range r.Parts {
-			fmt.Fprintf(p.out, "  %6.2f %%  %8.2f g  %s\n", part.Percent, part.Grams, part.Name)
+			fmt.Fprintf(p.out, "  %*.*f %%  %8s g  %s\n", 4+d, d, part.Percent, m.grams(part.Grams), part.Name)
 		}
-		fmt.Fprintf(p.out, "  %6.2f %%  %8.2f g  in all\n", 100.0, r.Grams)
+		fmt.Fprintf(p.out, "  %*.*f %%  %8s g  in all\n", 4+d, d, 100.0, m.grams(r.Grams))
 	}
-	fmt.Fprintf(p.out, "the first over the other inks:\n")
+	fmt.Fprintf(p.out, "the first, printed over the other inks:\n")
 	for _, o := range m.Recipes[0].OnInks {
 		fmt.Fprintf(p.out, "  %s  on %s\n", o.Color, o.Ink)
 	}
@@ -274,9 +284,20 @@ func (m *mixJSON) print(p *program) error {
 			return nil
 		}
 		for _, a := range c.Add {
-			fmt.Fprintf(p.out, "  add %.2f g %s\n", a.Grams, a.Name)
+			fmt.Fprintf(p.out, "  add %s g %s\n", m.grams(a.Grams), a.Name)
 		}
-		fmt.Fprintf(p.out, "  makes %.2f g of %s, ΔE %.2f\n", c.Grams, c.Color, c.DE00)
+		fmt.Fprintf(p.out, "  makes %s g of %s, ΔE %.2f\n", m.grams(c.Grams), c.Color, c.DE00)
 	}
 	return nil
+}
+
+// grams writes a weight with the decimals of the scale's step.
+func (m *mixJSON) grams(v float64) string {
+	_, fraction, _ := strings.Cut(strconv.FormatFloat(m.step, 'f', -1, 64), ".")
+	return strconv.FormatFloat(v, 'f', len(fraction), 64)
+}
+
+// percentDecimals is how many decimals tell steps of that many percent apart.
+func percentDecimals(step float64) int {
+	return min(4, max(0, int(math.Ceil(-math.Log10(step)-1e-9))))
 }

@@ -17,6 +17,7 @@ import (
 	"platewright/cmd/platewright/internal/sheet"
 	"platewright/composite"
 	"platewright/composite/spectrum"
+	"platewright/separate"
 	"platewright/separate/choose"
 )
 
@@ -263,19 +264,16 @@ func (p *program) writePages(ctx context.Context, out string, force bool, inputs
 	return nil
 }
 
-// carried are the flags which separate has too, as they were typed, for the
-// command that comes next: without them it would print something else.
-func carried(fs *pflag.FlagSet) string {
-	var s strings.Builder
-	for _, name := range []string{"width", "height", "tints", "out-of-reach", "inks-per-spot", "unprinted", "solve", "smooth",
-		"copies", "mesh", "max-pixels", "max-memory"} {
-		if f := fs.Lookup(name); f != nil && f.Changed {
-			for _, typed := range f.Value.(*settingFlag).typed {
-				s.WriteString(" --" + name + " " + quoted(typed))
-			}
-		}
-	}
-	return s.String()
+// figureWords say what the figures of a set mean.
+func figureWords() string {
+	return fmt.Sprintf("%s; in reach: the area below %d; fullest: all inks together in one spot", sheet.DeltaEWords, separate.ReachDE)
+}
+
+// separateToo are the flags of suggest and compare that separate has too and
+// that decide what it prints.
+func separateToo() []string {
+	return []string{"width", "height", "tints", "out-of-reach", "inks-per-spot", "unprinted", "solve", "smooth",
+		"copies", "mesh", "max-pixels", "max-memory"}
 }
 
 // separateCommand is the command that prints a choice, with flags carried over.

@@ -41,8 +41,8 @@ func newSuggest(p *program) *cobra.Command {
 		Use:   "suggest ART [flags]",
 		Short: "find the inks of the shelf that print a picture best",
 		Long: `suggest looks at every set of inks of the shelf, in every order, and ranks the
-sets by how near they print to the picture. With --mixed it also says which inks
-it would mix if the shelf had anything.`,
+sets by how near they print to the picture. With --mixed it also says which
+inks would print it best whatever the shelf has, and how to mix them from it.`,
 		Example: `  platewright suggest poster.png --shelf shelf.toml --count 2..4 -o inks
   platewright suggest poster.png --with "lamp soot" --without "egg yolk" --bases
   platewright suggest poster.png --count 5 --fewest 4 --copies 60 --mesh 77/cm`,
@@ -56,7 +56,7 @@ it would mix if the shelf had anything.`,
 	fs := cmd.Flags()
 	o.addFlags(fs)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		o.carried = carried(fs)
+		o.carried = carried(fs, separateToo()...)
 		return o.run(cmd.Context(), p, args[0])
 	}
 	return cmd
@@ -69,14 +69,14 @@ func (o *suggestOptions) addFlags(fs *pflag.FlagSet) {
 	addText(fs, &o.count, "count", "", "N", "how many inks: 3, or 2..6 for each number")
 	addSettings(fs, job.Setting{Key: "with", Arg: "NAMES", Help: "inks that have to be in the set, with commas between", Value: &o.with},
 		job.Setting{Key: "without", Arg: "NAMES", Help: "inks that must not be in it", Value: &o.without})
-	addNumber(fs, &o.fewest, "fewest", "DE", "take the smallest set, up to --count inks, whose mean difference in CIEDE2000 is at most this; 0 is off")
+	addNumber(fs, &o.fewest, "fewest", "DE", "take the smallest set, up to --count inks, whose mean ΔE (CIEDE2000) is at most this; 0 is off")
 	addNumber(fs, &o.best, "best", "N", "how many sets to show of each number")
 	addText(fs, &o.mask, "mask", "", "FILE", "a picture that says what matters: white counts, black does not")
 	addBool(fs, &o.bases, "bases", "", "also find how much transparent base each ink of the best dozen sets is best printed with")
 	addNumber(fs, &o.baseStep, "base-step", "PERCENT", "steps of the base")
-	addBool(fs, &o.mixed, "mixed", "", "also find the inks to mix if the shelf had anything, with their recipes")
+	addBool(fs, &o.mixed, "mixed", "", "also find the inks that would print it best, whatever the shelf has, and how to mix them from it")
 	addBool(fs, &o.orders, "orders", "", "list all print orders of the best set beside the trade's rules of thumb")
-	addSettings(fs, job.Setting{Key: "register", Arg: "LENGTH", Help: "how far plates are out of register, for what that does", Value: &o.register})
+	addSettings(fs, job.Setting{Key: "register", Arg: "LENGTH", Help: "how far plates lie out of register, to say what that changes", Value: &o.register})
 	addSettings(fs, o.job.SizeSettings()...)
 	addSome(fs, o.job.SeparationSettings(), "tints", "out-of-reach", "inks-per-spot", "unprinted")
 	o.runFlags.addFlags(fs)
@@ -367,7 +367,7 @@ func (s *suggestion) show(ctx context.Context, name string, c *choose.Choice, in
 // more adds orders and free inks.
 func (s *suggestion) more(ctx context.Context) error {
 	if s.orders {
-		uses, err := s.uses(&s.json.Choices[0])
+		uses, err := s.uses(s.picked())
 		if err != nil {
 			return err
 		}
@@ -421,7 +421,7 @@ func (s *suggestion) uses(c *choiceJSON) ([]composite.Use, error) {
 }
 
 func (s *suggestion) next(path string) string {
-	uses, err := s.uses(&s.json.Choices[0])
+	uses, err := s.uses(s.picked())
 	if err != nil {
 		return ""
 	}

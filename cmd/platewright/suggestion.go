@@ -12,7 +12,7 @@ import (
 func (s *suggestion) words(c *choose.Choice) []string {
 	out := []string{c.Why}
 	for _, a := range c.Alike {
-		out = append(out, fmt.Sprintf("%s and %s pull the paper nearly the same way: one of them does little", a[0], a[1]))
+		out = append(out, fmt.Sprintf("%s and %s color the paper nearly alike: one of them does little", a[0], a[1]))
 	}
 	for _, m := range c.Merged[:min(4, len(c.Merged))] {
 		if m.Bare {
@@ -25,48 +25,79 @@ func (s *suggestion) words(c *choose.Choice) []string {
 		out = append(out, fmt.Sprintf("%s comes out worst, ΔE %.0f off", hexRGB(f.RGB), f.DE))
 	}
 	if c.OpacityDE >= .5 {
-		out = append(out, fmt.Sprintf("it hangs on the opacity of %s: measure that over black", c.OpacityInk))
+		out = append(out, fmt.Sprintf("the print hangs on the opacity of %s: measure it over black", c.OpacityInk))
 	}
 	return out
+}
+
+// names are the inks with the base they are let down with, in print order.
+func (c *choiceJSON) names() (names []string) {
+	for _, k := range c.Inks {
+		n := k.Name
+		if k.BasePercent != nil {
+			n += fmt.Sprintf(" (%g %% base)", *k.BasePercent)
+		}
+		names = append(names, n)
+	}
+	return names
 }
 
 // print writes the ranking as a table.
 func (s *suggestion) print() error {
 	w := tabwriter.NewWriter(s.p.out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "INKS\tMEAN ΔE\t95 %%\tIN REACH\tPER SPOT\tFULLEST\tREGISTER\tOPACITY\tIN PRINT ORDER, FIRST PRINTED FIRST\n")
+	fmt.Fprintf(w, "INKS\tMEAN ΔE\t95 %% BELOW\tIN REACH\tPER SPOT\tFULLEST\t%g MM OFF\tOPACITY\tIN PRINT ORDER, FIRST PRINTED FIRST\n", s.json.RegisterMM)
 	for _, c := range s.json.Choices {
-		var names []string
-		for _, k := range c.Inks {
-			n := k.Name
-			if k.BasePercent != nil {
-				n += fmt.Sprintf(" (%g %% base)", *k.BasePercent)
-			}
-			names = append(names, n)
-		}
 		fmt.Fprintf(w, "%d\t%.2f\t%.2f\t%.0f %%\t%.1f\t%.0f %%\t%.2f\t%.2f\t%s\n", c.Count, c.MeanDE00, c.P95DE00, c.InReach, c.InksPerSpot,
-			c.TotalCoverage, c.RegisterDE00, c.OpacityDE00, strings.Join(names, ", "))
+			c.TotalCoverage, c.RegisterDE00, c.OpacityDE00, strings.Join(c.names(), ", "))
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
+	fmt.Fprintf(s.p.out, "%s\n%g mm off: ΔE by plates so far out of register; opacity: ΔE by 10 %% more or less of it\n", figureWords(), s.json.RegisterMM)
 	s.explain()
 	s.printOrders()
 	s.printMixed()
 	return nil
 }
 
-// explain says why the first choice is the first.
+// worthDE is what a further ink has to gain in mean ΔE: less is not seen.
+const worthDE = 1
+
+// picked is the set to print: the fewest inks that come within worthDE of the
+// set that comes nearest.
+func (s *suggestion) picked() *choiceJSON {
+	all := s.json.Choices // by number of inks, then by rank
+	least := all[0].MeanDE00
+	for _, c := range all {
+		least = min(least, c.MeanDE00)
+	}
+	for i := range all {
+		if all[i].MeanDE00 <= least+worthDE {
+			return &all[i]
+		}
+	}
+	return &all[0]
+}
+
+// explain says what the picked set does.
 func (s *suggestion) explain() {
-	c := &s.json.Choices[0]
+	c := s.picked()
 	out := s.p.out
-	fmt.Fprintf(out, "\nwhy: %s\n", c.Why)
+	reason := ""
+	if all := s.json.Choices; all[0].Count != all[len(all)-1].Count {
+		reason = fmt.Sprintf(": the fewest inks within ΔE %d of the nearest print", worthDE)
+	}
+	fmt.Fprintf(out, "\nbest: %s%s\n", strings.Join(c.names(), ", "), reason)
+	fmt.Fprintf(out, "why: %s\n", c.Why)
 	for _, o := range c.Overlaps {
 		var colors []string
 		for _, m := range o.Colors[:min(4, len(o.Colors))] {
-			colors = append(colors, fmt.Sprintf("%s (%.1f %%, ΔE %.1f)", m.Artwork, m.Share, m.DE00))
+			if m.Share >= .05 {
+				colors = append(colors, fmt.Sprintf("%s (%.1f %%, ΔE %.1f)", m.Artwork, m.Share, m.DE00))
+			}
 		}
 		if n := len(o.Colors) - len(colors); n > 0 {
-			colors = append(colors, fmt.Sprintf("%d more", n))
+			colors = append(colors, fmt.Sprintf("%d smaller", n))
 		}
 		fmt.Fprintf(out, "  %s makes %s\n", strings.Join(o.Inks, " + "), strings.Join(colors, ", "))
 	}
@@ -86,7 +117,7 @@ func (s *suggestion) explain() {
 	}
 	for _, c := range s.json.Choices {
 		for _, a := range c.Alike {
-			fmt.Fprintf(out, "alike: %s and %s, set %d of %d inks\n", a[0], a[1], c.Rank, c.Count)
+			fmt.Fprintf(out, "alike: %s and %s color the paper nearly alike, so one of them does little: %s\n", a[0], a[1], strings.Join(c.names(), ", "))
 		}
 	}
 	if s.run != nil {
@@ -105,7 +136,7 @@ func (s *suggestion) printOrders() {
 		return
 	}
 	out := s.p.out
-	fmt.Fprintf(out, "\nprint orders, by the model:\n")
+	fmt.Fprintf(out, "\nprint orders of the best set, with their mean ΔE:\n")
 	for n, o := range s.json.Orders {
 		if n >= 12 && len(o.Rules) == 0 {
 			continue
