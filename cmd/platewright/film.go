@@ -144,6 +144,8 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 		return err
 	}
 	p.say("%s", plates[0].Note)
+	found := job.PlateFindings(plates)
+	p.sayFindings(found)
 	set, known, err := o.films(p, plates, names, stock, choice)
 	if err != nil {
 		return err
@@ -164,7 +166,7 @@ func (o *filmOptions) run(ctx context.Context, p *program, paths []string) error
 			Inks  []job.PlateInk `json:"inks,omitempty"`
 			job.Print
 			Findings []job.Finding `json:"findings"`
-		}{targets, known, set.Print, set.Findings})
+		}{targets, known, set.Print, append(found, set.Findings...)})
 	}
 	return nil
 }

@@ -61,7 +61,7 @@ func (o *inksOptions) writeNew(p *program) error {
 		return err
 	}
 	p.say("made: %s; fill in your papers and inks", o.newFile)
-	p.say("next: platewright inks --shelf %s", o.newFile)
+	p.say("next: platewright inks --shelf %s", quoted(o.newFile))
 	return nil
 }
 

@@ -82,12 +82,8 @@ func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
 	addText(fs, &o.chart, "chart", "", "FILE", "the chart.toml of the chart that was printed")
 	addText(fs, &o.table, "table", "", "FILE", "an instrument's table in place of a scan")
 	addShelf(fs, &o.job.Shelf)
-	for _, s := range o.job.InkSettings() {
-		switch s.Key {
-		case "paper", "inks", "base":
-			addSettings(fs, s)
-		}
-	}
+	addSome(fs, o.job.InkSettings(), "paper", "inks")
+	addSettings(fs, job.Setting{Key: "base", Arg: "PERCENT", Help: "transparent base that the inks were let down with: 60 for all, ink=60 for one, with commas between; without it as the shelf says", Value: &o.job.Base})
 	addText(fs, &o.finish, "finish", "", "WORD", "coated or uncoated, of a paper that the shelf does not have")
 	addText(fs, &o.black, "black", "", "COLOR", "the color of the black under the patches over black, where the table does not have it")
 	addText(fs, &o.mesh, "mesh", "", "COUNT", "what it was printed through, with its unit: 77/cm")
@@ -104,6 +100,7 @@ type measurement struct {
 	samples []chart.Sample
 	words   string // of what the patches were read from
 	reading *chart.Reading
+	found   []job.Finding // about the scans
 }
 
 func (o *measureOptions) run(ctx context.Context, p *program, paths []string) error {
@@ -273,7 +270,7 @@ func (o *measureOptions) report(p *program, m *measurement, fit *chart.Fitted) {
 	p.say("predicted by the new shelf: %v", fit.After)
 	p.say("made: %s", o.Out)
 	p.say("print order: %s", printOrder(m.print.Inks))
-	p.say("next: platewright inks --shelf %s", o.Out)
+	p.say("next: platewright inks --shelf %s", quoted(o.Out))
 }
 
 // openChart reads a chart.toml.
@@ -306,14 +303,13 @@ func (o *measureOptions) readScans(ctx context.Context, p *program, m *measureme
 		if err != nil {
 			return err
 		}
-		for _, f := range pic.Findings {
-			p.say("%s: %s", path, f.Message)
-		}
+		m.found = append(m.found, job.Found(path, pic)...)
 		pictures = append(pictures, scan(path, pic))
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 	}
+	p.sayFindings(m.found)
 	p.step("finding the chart")
 	if m.reading, err = c.Read(pictures, ref); err != nil {
 		return err

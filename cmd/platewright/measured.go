@@ -99,7 +99,7 @@ func newMeasured(o *measureOptions, m *measurement, fit *chart.Fitted) *measured
 		return measuredErrors{e.Patches, job.Round(e.Mean, 3), job.Round(e.P95, 3), job.Round(e.Most, 3)}
 	}
 	out := &measuredOut{Shelf: o.Out, Paper: fit.Paper.Name, PaperLab: job.RoundLab(fit.Paper.Color), Repeat: job.Round(fit.Repeat, 3),
-		After: errs(fit.After), LeftOut: []string{}, Notes: append([]string{}, fit.Notes...), Findings: baseFindings(fit.Bases), Patches: []measuredPatch{}}
+		After: errs(fit.After), LeftOut: []string{}, Notes: append([]string{}, fit.Notes...), Findings: append(append([]job.Finding{}, m.found...), baseFindings(fit.Bases)...), Patches: []measuredPatch{}}
 	if fit.Before.Patches > 0 {
 		e := errs(fit.Before)
 		out.Before = &e

@@ -164,6 +164,8 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 	}
 	first := plates[0]
 	p.say("%s", first.Note)
+	found := job.PlateFindings(plates)
+	p.sayFindings(found)
 	if stock.Here {
 		p.say("inks: ./%s", stock.From)
 	}
@@ -200,7 +202,8 @@ func (o *proofOptions) run(ctx context.Context, p *program, paths []string) erro
 			Inks     []string `json:"inks"`
 
 			Misregister []*job.Misregister `json:"misregister,omitempty"`
-		}{o.Out, first.Width, first.Height, first.WidthMM, first.HeightMM, choice.Paper.Name, choice.Names(), tries(ways)})
+			Findings    []job.Finding      `json:"findings"`
+		}{o.Out, first.Width, first.Height, first.WidthMM, first.HeightMM, choice.Paper.Name, choice.Names(), tries(ways), found})
 	}
 	return nil
 }

@@ -42,15 +42,21 @@ func (j *Job) OpenArt(path string, paper *ink.Paper, lim artwork.Limits) (*Art, 
 }
 
 // Found is what the reader found about the picture.
-func (a *Art) Found() []Finding { return readerFindings(a.Picture) }
+func (a *Art) Found() []Finding { return Found("", a.Picture) }
 
-func readerFindings(p *artwork.Picture) (out []Finding) {
+// Found is what the reader found about a picture, with the name of its file
+// before it where it is one of several.
+func Found(file string, p *artwork.Picture) (out []Finding) {
 	for _, f := range p.Findings {
 		level := Warning
 		if f.Code == artwork.AllTransparent {
 			level = Fault
 		}
-		out = append(out, Finding{Code: f.Code, Level: level, Message: f.Message, Mend: f.Mend})
+		message := f.Message
+		if file != "" {
+			message = file + ": " + message
+		}
+		out = append(out, Finding{Code: f.Code, Level: level, Message: message, Mend: f.Mend})
 	}
 	return out
 }

@@ -17,6 +17,7 @@ type Plate struct {
 	WidthMM  float64 // print size
 	HeightMM float64
 	Note     string // where the size comes from
+	Findings []Finding
 }
 
 // grayStep is by how much the channels of a gray may differ, 0 … 1: JPEG moves
@@ -30,7 +31,7 @@ func ReadPlate(path string, lim artwork.Limits, width, height Length) (*Plate, e
 	if err != nil {
 		return nil, err
 	}
-	p := &Plate{Path: path, Plate: halftone.Plate{Width: pic.Width, Height: pic.Height, Cov: make([]uint16, pic.Width*pic.Height)}}
+	p := &Plate{Path: path, Plate: halftone.Plate{Width: pic.Width, Height: pic.Height, Cov: make([]uint16, pic.Width*pic.Height)}, Findings: Found(path, pic)}
 	if p.WidthMM, p.HeightMM, p.Note, err = artwork.PrintSize(pic, string(width), string(height)); err != nil {
 		return nil, &SizeError{filepath.Base(path), err}
 	}
@@ -78,6 +79,15 @@ func ReadPlates(paths []string, lim artwork.Limits, width, height Length) ([]*Pl
 		out = append(out, p)
 	}
 	return out, nil
+}
+
+// PlateFindings are what the reader found about plates.
+func PlateFindings(plates []*Plate) []Finding {
+	out := []Finding{}
+	for _, p := range plates {
+		out = append(out, p.Findings...)
+	}
+	return out
 }
 
 // PPI is the plate's resolution at print size.

@@ -113,7 +113,7 @@ func (r *run) read() (err error) {
 	}
 	r.dpi = float64(r.pic.Width) / r.wMM * 25.4
 	r.opt.Say("%s: %s", r.Art, note)
-	for _, f := range readerFindings(r.pic) {
+	for _, f := range Found("", r.pic) {
 		r.find(f)
 	}
 	r.report.Name = r.Name
