@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"image/png"
+	"math"
 	"os"
 	"strings"
 	"text/tabwriter"
@@ -26,6 +27,9 @@ func newInks(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "inks [flags]",
 		Short: "list the inks and papers of a shelf, draw them, or begin a shelf",
+		Long: `inks lists the inks and papers of a shelf with their colors, how much each ink
+covers (0 clear, 1 opaque) and what that is known by. With -o it draws them, on
+the paper and over black. With --new it writes a shelf to fill in.`,
 		Example: `  platewright inks --shelf shelf.toml -o swatches.png
   platewright inks --new shelf.toml`,
 		Args: noFiles,
@@ -150,11 +154,11 @@ func (l *shelfList) print(p *program) error {
 	w := tabwriter.NewWriter(p.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "INK\tCOLOR\tLAB\tOPACITY\tON\tKNOWN BY\n")
 	for _, i := range l.Inks {
-		fmt.Fprintf(w, "%s\t%s\t%.0f, %.0f, %.0f\t%.2f\t%s\t%s\n", i.Name, i.Color, i.Lab[0], i.Lab[1], i.Lab[2], i.Opacity, i.On, i.KnownBy)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%.2f\t%s\t%s\n", i.Name, i.Color, wholeLab(i.Lab), i.Opacity, i.On, i.KnownBy)
 	}
 	fmt.Fprintf(w, "\nPAPER\tCOLOR\tLAB\tFINISH\n")
 	for _, q := range l.Papers {
-		fmt.Fprintf(w, "%s\t%s\t%.0f, %.0f, %.0f\t%s\n", q.Name, q.Color, q.Lab[0], q.Lab[1], q.Lab[2], q.Finish)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", q.Name, q.Color, wholeLab(q.Lab), q.Finish)
 	}
 	if len(l.Sets) > 0 {
 		fmt.Fprintf(w, "\nSET\tINKS\n")
@@ -171,6 +175,14 @@ func (l *shelfList) print(p *program) error {
 		p.say("shelf: %s", l.Shelf)
 	}
 	return nil
+}
+
+// wholeLab is a color in whole numbers, without a zero below zero.
+func wholeLab(c [3]float64) string {
+	for i, v := range c {
+		c[i] = math.Round(v) + 0
+	}
+	return fmt.Sprintf("%.0f, %.0f, %.0f", c[0], c[1], c[2])
 }
 
 // draw makes the swatch picture: each solid on the paper and over a black.
