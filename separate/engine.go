@@ -233,7 +233,7 @@ func (e *engine) refine(s *solver, f *field, rgb [3]uint16, c []float64) {
 	v := unit(rgb)
 	t := e.read.target(v)
 	if e.opt.smooth() == 0 {
-		copy(c, s.candidates(&t, globalStarts)[0].c[:s.k])
+		copy(c, s.candidates(&t, globalStarts, globalSteps)[0].c[:s.k])
 		return
 	}
 	f.interpolate(v, c)

@@ -148,7 +148,7 @@ func (fs *fieldSolver) solve(levels int) *field {
 	all := make([][]candidate, n0*n0*n0)
 	fs.parallel(len(all), func() func(int) {
 		s := newSolver(fs.m, fs.inksPerSpot, starts).steer()
-		return func(i int) { all[i] = s.candidates(&targets[i], 6) }
+		return func(i int) { all[i] = s.candidates(&targets[i], 6, 8) }
 	})
 	f := newField(n0, k)
 	for i := range all {
@@ -162,7 +162,7 @@ func (fs *fieldSolver) solve(levels int) *field {
 		f = f.doubled()
 		on = fs.used(f.n)
 		targets = fs.targets(f.n, on)
-		fs.relax(f, targets, on, starts, 8)
+		fs.relax(f, targets, on, starts, 4)
 	}
 	if fs.smooth > 0 {
 		fs.polish(f, targets, on, starts)

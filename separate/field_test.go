@@ -55,7 +55,7 @@ func TestRampsAreSmooth(t *testing.T) {
 					step = math.Max(step, apart(c, before))
 				}
 				copy(before, c)
-				best := alone.candidates(&tg, 6)[0]
+				best := alone.candidates(&tg, 6, globalSteps)[0]
 				cost += math.Sqrt(s.distance2(c, &tg)) - math.Sqrt(s.distance2(best.c[:f.k], &tg))
 			}
 			t.Logf("%-50s %-16s largest step %.2f %%, costs ΔE %.3f", inks, r.name, 100*step, cost/256)

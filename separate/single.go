@@ -22,7 +22,7 @@ func NewSolver(m *composite.Model, inksPerSpot int) *Solver {
 // it prints.
 func (s *Solver) Solve(want spectrum.Lab, coverage []float64) spectrum.Lab {
 	t := newTarget(want)
-	copy(coverage, s.s.candidates(&t, globalStarts)[0].c[:s.s.k])
+	copy(coverage, s.s.candidates(&t, globalStarts, globalSteps)[0].c[:s.s.k])
 	return s.s.e.XYZ(coverage).Lab()
 }
 
@@ -30,7 +30,7 @@ func (s *Solver) Solve(want spectrum.Lab, coverage []float64) spectrum.Lab {
 // and then in a local answer.
 func (s *Solver) Quick(want spectrum.Lab, coverage []float64) spectrum.Lab {
 	t := newTarget(want)
-	copy(coverage, s.s.candidates(&t, 1)[0].c[:s.s.k])
+	copy(coverage, s.s.candidates(&t, 1, globalSteps)[0].c[:s.s.k])
 	return s.s.e.XYZ(coverage).Lab()
 }
 

@@ -275,9 +275,9 @@ type candidate struct {
 	cost float64
 }
 
-// candidates returns the distinct local answers found from up to n starts,
-// best first.
-func (s *solver) candidates(t *target, n int) []candidate {
+// candidates returns the distinct local answers found from up to n starts by so
+// many steps each, best first.
+func (s *solver) candidates(t *target, n, steps int) []candidate {
 	k := s.k
 	// The cheapest starts, but none near another.
 	cost := s.work[:0]
@@ -286,25 +286,29 @@ func (s *solver) candidates(t *target, n int) []candidate {
 	}
 	s.work = cost
 	var found []candidate
-	for range n {
-		least, at := math.Inf(1), -1
-		for j, v := range cost {
-			if v < least {
-				least, at = v, j
-			}
+	at := 0
+	for j, v := range cost {
+		if v < cost[at] {
+			at = j
 		}
-		if at < 0 {
-			break
-		}
+	}
+	for i := 0; i < n && at >= 0; i++ {
 		from := s.starts.cov[at*k : at*k+k]
-		for j := range cost {
+		at = -1
+		least := math.Inf(1)
+		for j, v := range cost {
+			if math.IsInf(v, 1) {
+				continue
+			}
 			if alike(s.starts.cov[j*k:j*k+k], from, .3) {
 				cost[j] = math.Inf(1)
+			} else if v < least {
+				least, at = v, j
 			}
 		}
 		var f candidate
 		copy(f.c[:], from)
-		f.cost = s.descend(f.c[:k], t, nil, 25)
+		f.cost = s.descend(f.c[:k], t, nil, steps)
 		same := -1
 		for i := range found {
 			if apart(found[i].c[:k], f.c[:k]) < .02 {
@@ -344,4 +348,7 @@ func alike(a, b []float64, d float64) bool {
 // globalStarts is the number of starts from which a color is searched on its
 // own: enough to come within ΔE .3 of the best known in all but one of a
 // thousand colors (TestSolverAgainstGeneralOptimizer).
-const globalStarts = 16
+const (
+	globalStarts = 16
+	globalSteps  = 25
+)

@@ -34,7 +34,7 @@ func TestSolverAgainstGeneralOptimizer(t *testing.T) {
 				want = spectrum.RGB{rng.Float64(), rng.Float64(), rng.Float64()}.XYZ().Lab()
 			}
 			tg := newTarget(want)
-			ours := math.Sqrt(s.distance2(s.candidates(&tg, globalStarts)[0].c[:k], &tg))
+			ours := math.Sqrt(s.distance2(s.candidates(&tg, globalStarts, globalSteps)[0].c[:k], &tg))
 			best := ours
 			problem := optimize.Problem{Func: func(u []float64) float64 {
 				for i, v := range u {
