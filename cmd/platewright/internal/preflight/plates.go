@@ -385,7 +385,7 @@ func (c *plateChecker) reach() {
 	paper := c.Model.Overprint(0).Lab()
 	ev, cov, at := c.Model.NewEvaluator(), make([]float64, len(c.Names)), make([]uint16, len(c.Names))
 	t := c.newTiles()
-	for k := 0; k < c.w*c.h; k += stride(c.w, c.h, sample/4) {
+	for k := 0; k < c.w*c.h; k += stride(c.w, c.h, sample/10) {
 		x, y := k%c.w, k/c.w
 		sum := 0
 		c.Plates.At(x, y, at)
