@@ -191,7 +191,7 @@ func (o *batchOptions) work(ctx context.Context, p *program, found *batch.Folder
 	if again > 0 {
 		p.say("%d had been made before and are as they were", again)
 	}
-	p.say("%d pictures: %d done, %d held back, %d failed; most memory of one %d MB", t.All, t.Done, t.Held, t.Failed, t.Peak>>20)
+	p.say("%d pictures: %d done, %d held back, %d failed; most memory of one %d MB", t.All, t.Done, t.Held, t.Failed, t.Peak/1e6)
 	if share.Whole() {
 		p.say("made: %s", filepath.Join(results, "summary.html"))
 	} else {

@@ -242,7 +242,7 @@ func (r *running) prepare(in *Input) (*work, error) {
 		w.job.Date = job.Date(r.date)
 	}
 	if need := w.need(); need > r.opt.Memory {
-		return nil, fmt.Errorf("%s: needs about %d MB of memory, and %d are allowed: raise --max-memory, or reduce the picture", in.Rel, need>>20, r.opt.Memory>>20)
+		return nil, fmt.Errorf("%s: needs about %d MB of memory, and %d are allowed: raise --max-memory, or reduce the picture", in.Rel, (need+999_999)/1e6, r.opt.Memory/1e6)
 	}
 	return w, nil
 }
