@@ -221,6 +221,7 @@ func (o *suggestOptions) run(ctx context.Context, p *program, path string) error
 	}
 	p.endStep()
 	if o.Out != "" {
+		s.page.Sets[s.picked()].Name += ", the best"
 		page := sheet.Comparison{Title: "inks for " + s.art.File, Arts: []sheet.ComparedArt{s.page}, Next: []string{s.next(path)},
 			Lead: fmt.Sprintf("on %s, %.0f × %.0f mm; ranked by the mean difference from the picture's main colors", s.paper.Name, s.art.WidthMM, s.art.HeightMM)}
 		for _, f := range s.json.Findings {
@@ -367,7 +368,7 @@ func (s *suggestion) show(ctx context.Context, name string, c *choose.Choice, in
 // more adds orders and free inks.
 func (s *suggestion) more(ctx context.Context) error {
 	if s.orders {
-		uses, err := s.uses(s.picked())
+		uses, err := s.uses(&s.json.Choices[s.picked()])
 		if err != nil {
 			return err
 		}
@@ -421,7 +422,7 @@ func (s *suggestion) uses(c *choiceJSON) ([]composite.Use, error) {
 }
 
 func (s *suggestion) next(path string) string {
-	uses, err := s.uses(s.picked())
+	uses, err := s.uses(&s.json.Choices[s.picked()])
 	if err != nil {
 		return ""
 	}

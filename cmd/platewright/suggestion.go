@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -63,25 +64,20 @@ func (s *suggestion) print() error {
 // worthDE is what a further ink has to gain in mean ΔE: less is not seen.
 const worthDE = 1
 
-// picked is the set to print: the fewest inks that come within worthDE of the
+// picked is the place of the set to print: the fewest inks that come within worthDE of the
 // set that comes nearest.
-func (s *suggestion) picked() *choiceJSON {
+func (s *suggestion) picked() int {
 	all := s.json.Choices // by number of inks, then by rank
 	least := all[0].MeanDE00
 	for _, c := range all {
 		least = min(least, c.MeanDE00)
 	}
-	for i := range all {
-		if all[i].MeanDE00 <= least+worthDE {
-			return &all[i]
-		}
-	}
-	return &all[0]
+	return slices.IndexFunc(all, func(c choiceJSON) bool { return c.MeanDE00 <= least+worthDE })
 }
 
 // explain says what the picked set does.
 func (s *suggestion) explain() {
-	c := s.picked()
+	c := &s.json.Choices[s.picked()]
 	out := s.p.out
 	reason := ""
 	if all := s.json.Choices; all[0].Count != all[len(all)-1].Count {

@@ -115,10 +115,10 @@ func (j *Job) SeparationSettings() []Setting {
 	return []Setting{
 		{"tints", "LIST", "tints a plate may hold: any, none (solids and overprints), or percents such as 25,50,75; without it none for flat artwork, any for all else", &j.Tints},
 		{"out-of-reach", "WORD", "colors that the inks cannot print: nearest, or ease, which keeps the steps between them", &j.OutOfReach},
-		{"inks-per-spot", "N", "how many inks in one spot come without extra cost", &j.InksPerSpot},
+		{"inks-per-spot", "N", "how many inks to keep to in one spot", &j.InksPerSpot},
 		{"pin", "COLOR=INK", "keep a color on one ink alone and solid; may be repeated", &j.Pin},
 		{"unprinted", "COLOR", "the color of the picture that stays bare paper", &j.Unprinted},
-		{"solve", "WORD", "exact for every color, lattice for a grid of colors and between them, auto by how many colors there are", &j.Solve},
+		{"solve", "WORD", "exact for every color by itself, lattice for a grid of colors and the rest read between them, auto by how many colors there are", &j.Solve},
 		{"smooth", "NUMBER", "weight of evenness between neighboring colors; 0 is off", &j.Smooth},
 	}
 }
