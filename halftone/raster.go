@@ -19,7 +19,9 @@ type Options struct {
 // linearly; a film coarser than the picture gets the mean of the area.
 // Pixels on the edge between solid and nothing, up to three wide, and lines
 // down to about a pixel of solid are not screened but cut at half, at their
-// place within the pixel.
+// place within the pixel. A rim of tint beside a solid is screened if it is 2.5
+// pixels wide, or two whole ones along rows or columns: a narrower one cannot be
+// told from an edge.
 //
 // The picture must not change while the raster is in use: rows are kept for
 // the next call.

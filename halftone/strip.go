@@ -1,19 +1,22 @@
 package halftone
 
 // strip holds the source rows around the one being enlarged. A ring of ringRows
-// suffices: an edge is judged by edgeReach rows on either side, and two rows
-// and their neighbors are judged at a time.
+// suffices: an edge is judged by edgeReach rows on either side, a tint beside it
+// by tintReach, and two rows and their neighbors are judged at a time.
 type strip struct {
 	r     *Raster
 	ring  [ringRows]sourceRow
 	kinds []kind
 	above int // the source row whose pair kinds holds, or −1
+
+	nowhere mask // squares outside the picture
 }
 
 const (
 	edgeReach  = 3
 	edgeMargin = 2
-	ringRows   = 16 // ≥ 2·(edgeReach+edgeMargin) + 2
+	tintReach  = 3  // see settle
+	ringRows   = 18 // ≥ 2·(edgeReach+tintReach+edgeMargin) + 2
 )
 
 // kind says what 64 film pixels between two source rows need.
@@ -30,29 +33,33 @@ const (
 
 // sourceRow is a row of the picture and what is known about its pixels.
 type sourceRow struct {
-	y, judged, spread int      // the row that is held, whose edges are found, and widened; or −1
-	found             bool     // has edges
+	y                 int      // the row that is held, or −1
+	judged, squared   int      // y once falls and thin lines are found, and squares,
+	settled, spread   int      // and what is edge, and widened; or −1
+	found             bool     // has falls or thin lines
 	raw               []uint16 // coverage
 	tone              []uint16 // compensated coverage
 	none, solid, same mask     // after compensation: nothing to print; full ink; as the pixel to the right
 	empty, full       mask     // coverage near 0, near Full
 	low, high         mask     // half a line, half a gap: see judge
-	edge, line, hole  mask     // partly covered pixels of an edge, a thin line, a thin gap
+	fall, line, hole  mask     // partly covered pixels between full and empty, of a thin line, a thin gap
+	square            mask     // with the next column and row, pixels of one tint
+	edge              mask     // the falls without tints
 	cut, thin, gap    mask     // the same with the pixels around; gap ⊂ thin
 }
 
 func newStrip(r *Raster) *strip {
-	s := &strip{r: r, kinds: make([]kind, len(r.words)), above: -1}
+	s := &strip{r: r, kinds: make([]kind, len(r.words)), above: -1, nowhere: newMask(r.sw)}
 	for i := range s.ring {
 		row := &s.ring[i]
-		row.y, row.judged, row.spread = -1, -1, -1
+		row.hold(-1)
 		row.raw = make([]uint16, r.sw)
 		row.tone = row.raw
 		if r.table != nil {
 			row.tone = make([]uint16, r.sw)
 		}
 		for _, m := range []*mask{&row.none, &row.solid, &row.same, &row.empty, &row.full, &row.low, &row.high,
-			&row.edge, &row.line, &row.hole, &row.cut, &row.thin, &row.gap} {
+			&row.fall, &row.line, &row.hole, &row.square, &row.edge, &row.cut, &row.thin, &row.gap} {
 			*m = newMask(r.sw)
 		}
 	}
@@ -79,8 +86,13 @@ const (
 	lineHalf = Full * 48 / 100
 )
 
+// hold makes the row y, of which nothing is known.
+func (row *sourceRow) hold(y int) {
+	row.y, row.judged, row.squared, row.settled, row.spread = y, -1, -1, -1, -1
+}
+
 func (row *sourceRow) load(r *Raster, y int) {
-	row.y, row.judged, row.spread = y, -1, -1
+	row.hold(y)
 	r.src.Row(row.raw, y)
 	if r.table != nil {
 		for i, c := range row.raw {
@@ -157,11 +169,12 @@ func survey(v []uint16) (differ, ends bool) {
 	return d != 0, e>>31 != 0
 }
 
-// judge finds the partly covered pixels of row y that belong to an edge or a
-// thin line. Along one of four directions, and nothing but partly covered
-// pixels between, there is an empty pixel on one side and a full one on the
-// other at most edgeReach+1 apart; or both sides are empty and a pixel between
-// reaches half (a line), or both are full and one falls to half (a gap).
+// judge finds the partly covered pixels of row y that belong to a thin line, or to
+// an edge unless they are a tint: see settle. Along one of four directions, and
+// nothing but partly covered pixels between, there is an empty pixel on one side
+// and a full one on the other at most edgeReach+1 apart (a fall); or both sides are
+// empty and a pixel between reaches half (a line), or both are full and one falls
+// to half (a gap).
 func (s *strip) judge(y int) *sourceRow {
 	y = s.clamp(y)
 	row := s.at(y)
@@ -174,18 +187,18 @@ func (s *strip) judge(y int) *sourceRow {
 		rows[i] = s.at(y - edgeReach + i)
 	}
 	var found uint64
-	for i := 1; i < len(row.edge)-1; i++ {
-		row.edge[i], row.line[i], row.hole[i] = judgeWord(&rows, i)
-		found |= row.edge[i] | row.line[i] | row.hole[i]
+	for i := 1; i < len(row.fall)-1; i++ {
+		row.fall[i], row.line[i], row.hole[i] = judgeWord(&rows, i)
+		found |= row.fall[i] | row.line[i] | row.hole[i]
 	}
 	row.found = found != 0
-	for _, m := range []mask{row.edge, row.line, row.hole} {
+	for _, m := range []mask{row.fall, row.line, row.hole} {
 		m.spread(s.r.sw)
 	}
 	return row
 }
 
-func judgeWord(rows *[2*edgeReach + 1]*sourceRow, i int) (edge, line, hole uint64) {
+func judgeWord(rows *[2*edgeReach + 1]*sourceRow, i int) (fall, line, hole uint64) {
 	center := rows[edgeReach]
 	partial := ^(center.empty[i] | center.full[i])
 	if partial == 0 {
@@ -216,13 +229,13 @@ func judgeWord(rows *[2*edgeReach + 1]*sourceRow, i int) (edge, line, hole uint6
 		}
 		for a := 1; a <= edgeReach; a++ {
 			for b := 1; a+b <= edgeReach+1; b++ {
-				edge |= e[0][a]&f[1][b] | f[0][a]&e[1][b]
+				fall |= e[0][a]&f[1][b] | f[0][a]&e[1][b]
 				line |= e[0][a] & e[1][b] & (lows[0][a] | lows[1][b])
 				hole |= f[0][a] & f[1][b] & (highs[0][a] | highs[1][b])
 			}
 		}
 	}
-	return edge, line, hole
+	return fall, line, hole
 }
 
 // widen adds to the edges of row y the empty and full pixels up to edgeMargin
@@ -238,7 +251,7 @@ func (s *strip) widen(y int) *sourceRow {
 	var rows [2*edgeMargin + 1]*sourceRow
 	found := false
 	for i := range rows {
-		rows[i] = s.judge(y - edgeMargin + i)
+		rows[i] = s.settle(y - edgeMargin + i)
 		found = found || rows[i].found
 	}
 	for i := 1; i < len(row.cut)-1; i++ {

@@ -32,8 +32,10 @@ const touching = 2
 // spread beneath the other by a width in millimetres; see [Under]. Ink spreads
 // only where the other prints, and no darker than the other's coverage, and
 // only from where it ends alone and the other begins, or prints much more: where
-// they lie over each other, outlines stay. Plates that do not change are returned
-// as they are. All must have one size.
+// they lie over each other, outlines stay. Under a tint a solid leaves a rim of
+// that tint, which a [halftone.Raster] keeps from 2.5 pixels on and takes for an
+// edge below. Plates that do not change are returned as they are. All must have one
+// size.
 func Trap(plates []*halftone.Plate, inks []Ink, mm, ppi float64) ([]*halftone.Plate, error) {
 	radius, err := pixels(mm, ppi)
 	if err != nil {
