@@ -32,9 +32,13 @@ type Grid struct {
 	kernel []int64 // w·h, by offset
 	crowd  []int64
 	on     []bool
-	rowMax []int // per row, the on point most crowded, or −1
-	rowMin []int // per row, the off place least crowded, or −1
+	rowMax []int // per row, the on point most crowded, −1 for none, or unknown
+	rowMin []int // per row, the off place least crowded, likewise
 }
+
+// unknown is what a row's extremes are until somebody asks: most changes of the
+// grid are followed by a search for only one of the two.
+const unknown = -2
 
 // NewGrid returns an empty w × h torus.
 func NewGrid(w, h int, kernel Kernel) *Grid {
@@ -47,7 +51,7 @@ func NewGrid(w, h int, kernel Kernel) *Grid {
 		}
 	}
 	for y := range h {
-		g.scan(y)
+		g.forget(y)
 	}
 	return g
 }
@@ -85,35 +89,35 @@ func (g *Grid) Weigh(i int, eighths int64) {
 			continue
 		}
 		row := g.crowd[y*g.w : (y+1)*g.w]
-		for x := range row[:px] {
-			row[x] += eighths * k[x-px+g.w]
-		}
-		for x, v := range k[:g.w-px] {
-			row[px+x] += eighths * v
-		}
-		g.scan(y)
+		add(row[:px], k[g.w-px:], eighths)
+		add(row[px:], k[:g.w-px], eighths)
+		g.forget(y)
 	}
-	g.scan(py)
+	g.forget(py)
 }
 
-func (g *Grid) scan(y int) {
-	hi, lo := -1, -1
-	for i := y * g.w; i < (y+1)*g.w; i++ {
-		if g.on[i] {
-			if hi < 0 || g.crowd[i] > g.crowd[hi] {
-				hi = i
-			}
-		} else if lo < 0 || g.crowd[i] < g.crowd[lo] {
-			lo = i
-		}
+func add(to, k []int64, eighths int64) {
+	k = k[:len(to)]
+	for i := range to {
+		to[i] += eighths * k[i]
 	}
-	g.rowMax[y], g.rowMin[y] = hi, lo
 }
+
+func (g *Grid) forget(y int) { g.rowMax[y], g.rowMin[y] = unknown, unknown }
 
 // Cluster returns the point of the set with the most crowded place, or −1.
 func (g *Grid) Cluster() int {
 	best := -1
-	for _, i := range g.rowMax {
+	for y, i := range g.rowMax {
+		if i == unknown {
+			i = -1
+			for j := y * g.w; j < (y+1)*g.w; j++ {
+				if g.on[j] && (i < 0 || g.crowd[j] > g.crowd[i]) {
+					i = j
+				}
+			}
+			g.rowMax[y] = i
+		}
 		if i >= 0 && (best < 0 || g.crowd[i] > g.crowd[best]) {
 			best = i
 		}
@@ -124,7 +128,17 @@ func (g *Grid) Cluster() int {
 // Void returns the least crowded place outside the set, or −1.
 func (g *Grid) Void() int {
 	best := -1
-	for _, i := range g.rowMin {
+	for y, i := range g.rowMin {
+		if i == unknown {
+			i = -1
+			least := int64(math.MaxInt64)
+			for x, c := range g.crowd[y*g.w : (y+1)*g.w] {
+				if c < least && !g.on[y*g.w+x] {
+					i, least = y*g.w+x, c
+				}
+			}
+			g.rowMin[y] = i
+		}
 		if i >= 0 && (best < 0 || g.crowd[i] < g.crowd[best]) {
 			best = i
 		}
