@@ -97,8 +97,8 @@ func TestSoftEdgeHard(t *testing.T) {
 		"cubic over 2":  func(d float64) float64 { d = min(max(0.5+d/2, 0), 1); return d * d * (3 - 2*d) },
 		"blur of 0.5":   func(d float64) float64 { return 0.5 * math.Erfc(-d/0.5/math.Sqrt2) },
 	} {
-		for deg := 0.0; deg < 360; deg += 11.25 {
-			for _, off := range []float64{0, 0.23, 0.5, 0.81} {
+		for deg := 0.0; deg < 360; deg += 22.5 {
+			for _, off := range []float64{0, 0.23, 0.5} {
 				sin, cos := math.Sincos(deg * math.Pi / 180)
 				beyond := func(x, y float64) float64 { return (x-n/2-off)*cos + (y-n/2-off)*sin }
 				p := drawn(n, n, func(x, y float64) float64 { return soft(beyond(x, y)) })

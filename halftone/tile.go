@@ -142,7 +142,13 @@ const wholeShare = 1 << 30
 // the turns are too.
 func inTurn(all []growing, disks int) {
 	slices.SortFunc(all, func(p, q growing) int {
-		return cmp.Or(cmp.Compare(p.disk, q.disk), cmp.Compare(p.key, q.key), cmp.Compare(p.at, q.at))
+		if p.disk != q.disk {
+			return int(p.disk - q.disk)
+		}
+		if p.key != q.key {
+			return p.key - q.key
+		}
+		return int(p.at - q.at)
 	})
 	for rest := all; len(rest) > 0; {
 		n := 1
@@ -155,7 +161,10 @@ func inTurn(all []growing, disks int) {
 		rest = rest[n:]
 	}
 	slices.SortFunc(all, func(p, q growing) int {
-		return cmp.Or(cmp.Compare(p.share, q.share), cmp.Compare(p.disk, q.disk))
+		if p.share != q.share {
+			return int(p.share - q.share)
+		}
+		return int(p.disk - q.disk)
 	})
 }
 
