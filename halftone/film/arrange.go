@@ -12,7 +12,7 @@ const (
 	edgeMM     = 4.0  // between marks and the film's edge
 	cropMM     = 5.0  // length of a crop mark
 	gapMM      = 4.0  // between two things in the margin
-	smallestMM = 20.0 // trim each way, so that marks on center lines and corners stay apart
+	centeredMM = 20.0 // trim from which the marks on center lines stay clear of the corners'
 	ringMM     = clearMM + crossMM/2
 	marginMM   = edgeMM + crossMM + clearMM
 	barMM      = 100.0

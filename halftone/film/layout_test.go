@@ -153,9 +153,8 @@ func TestBadSheets(t *testing.T) {
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: math.Inf(1)}, "film resolution"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, BleedMM: 50}, "bleed"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, BleedMM: -1}, "bleed"},
-		{Sheet{WidthMM: 15, HeightMM: 100, DPI: 300}, "too small for marks"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, Film: "B"}, "no film size"},
-		{Sheet{WidthMM: 210, HeightMM: 297, DPI: 300, Film: "A6"}, "too small for any marks"},
+		{Sheet{WidthMM: 210, HeightMM: 297, DPI: 300, Film: "90x90mm"}, "too small for any marks"},
 	}
 	for _, c := range cases {
 		_, err := New(c.sheet)

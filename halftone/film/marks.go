@@ -42,20 +42,26 @@ func (l *Layout) addText(t *typeface, s string, x, y, capMM, maxMM float64) floa
 	return set.width
 }
 
-// registration puts a cross in a circle on both center lines and the corners.
+// registration puts a cross in a circle on both center lines and the corners. On
+// artwork too small for all of them those of the corners do.
 func (l *Layout) registration() {
 	off := l.scale(ringMM)
 	x0, x1 := float64(l.ox), float64(l.ox+l.aw)
 	y0, y1 := float64(l.oy), float64(l.oy+l.ah)
 	for _, x := range []float64{x0 - off, (x0 + x1) / 2, x1 + off} {
 		for _, y := range []float64{y0 - off, (y0 + y1) / 2, y1 + off} {
-			if x > x0 && x < x1 && y > y0 && y < y1 {
+			midX, midY := x > x0 && x < x1, y > y0 && y < y1
+			if midX && (midY || !l.sheet.centered(l.sheet.WidthMM)) || midY && !l.sheet.centered(l.sheet.HeightMM) {
 				continue
 			}
 			l.ringCross(x, y)
 		}
 	}
 }
+
+// centered reports whether marks on the center line of a side of that length have
+// room between those of the corners.
+func (s *Sheet) centered(mm float64) bool { return mm-2*s.BleedMM >= centeredMM }
 
 func (l *Layout) ringCross(cx, cy float64) {
 	n := l.stroke()

@@ -114,8 +114,6 @@ func (s *Sheet) check() error {
 		return fmt.Errorf("film: film resolution of %v dpi: give a positive number such as 1200", s.DPI)
 	case !(s.BleedMM >= 0) || 2*s.BleedMM >= math.Min(s.WidthMM, s.HeightMM):
 		return fmt.Errorf("film: bleed of %v mm leaves nothing of a plate area of %v x %v mm: give a smaller one", s.BleedMM, s.WidthMM, s.HeightMM)
-	case !s.NoMarks && math.Min(s.WidthMM, s.HeightMM)-2*s.BleedMM < smallestMM:
-		return fmt.Errorf("film: artwork of %v x %v mm is too small for marks around it: make it at least %v mm each way or leave the marks away", s.WidthMM, s.HeightMM, smallestMM)
 	}
 	return nil
 }
