@@ -123,7 +123,7 @@ func (e *engine) findings() {
 	fit := &e.res.Fit
 	if fit.InReach < 90 {
 		e.find("out-of-reach", "warning",
-			fmt.Sprintf("%.0f %% of the picture is more than %d ΔE00 away from what these inks print (mean %.1f)", 100-fit.InReach, ReachDE, fit.MeanDE),
+			fmt.Sprintf("%.0f %% of the picture is more than %d ΔE away from what these inks print (mean %.1f)", 100-fit.InReach, ReachDE, fit.MeanDE),
 			"compare with other inks, or keep the steps between the colors with --out-of-reach ease")
 	}
 	if fit.ManyInks > 5 {

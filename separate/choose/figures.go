@@ -161,7 +161,7 @@ func (s *search) explain(c *Choice, a answer) error {
 		return err
 	}
 	c.RuleDE, _, _ = s.fine.figures(s.solve(m, s.fine, nil))
-	c.Why += fmt.Sprintf("printed in the order that the model finds best: opaque and dark inks first would give a mean ΔE00 of %.2f, not %.2f", c.RuleDE, c.MeanDE)
+	c.Why += fmt.Sprintf("printed in the order that the model finds best: opaque and dark inks first would give a mean ΔE of %.2f, not %.2f", c.RuleDE, c.MeanDE)
 	return nil
 }
 

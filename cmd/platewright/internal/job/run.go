@@ -215,7 +215,7 @@ func (r *run) best(paper *ink.Paper) ([]*ink.Ink, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.opt.Say("inks: %s; the best %d of %d on this shelf (%s)", strings.Join(found[0].Names(), ", "), q.Count, len(r.stock.Inks), found[0].Why)
+	r.opt.Say("inks: %s; the best %d on this shelf (%s)", strings.Join(found[0].Names(), ", "), q.Count, found[0].Why)
 	var inks []*ink.Ink
 	for _, u := range found[0].Uses {
 		inks = append(inks, u.Ink)

@@ -406,7 +406,7 @@ func (c *plateChecker) reach() {
 		if share > .1 {
 			level = Warning
 		}
-		c.find("out-of-reach", level, fmt.Sprintf("%.0f %% of the picture is more than %d ΔE00 away from what these inks print", 100*share, separate.ReachDE),
+		c.find("out-of-reach", level, fmt.Sprintf("%.0f %% of the picture is more than %d ΔE away from what these inks print", 100*share, separate.ReachDE),
 			"compare with other inks, or keep the steps between the colors with --out-of-reach ease",
 			"Some colors cannot be printed with the inks we chose and will look different; see the proof.", t.places(.4)...)
 	}
