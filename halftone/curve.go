@@ -25,7 +25,7 @@ func NewCurve(points [][2]float64) (*Curve, error) {
 	var zero, full bool
 	for _, p := range pts {
 		if !(p[0] >= 0 && p[0] <= 100 && p[1] >= 0 && p[1] <= 100) {
-			return nil, fmt.Errorf("halftone: tone curve point film %g %%, print %g %%: both must lie between 0 and 100", p[0], p[1])
+			return nil, fmt.Errorf("halftone: tone curve point film %.4g %%, print %.4g %%: both must lie between 0 and 100", p[0], p[1])
 		}
 		zero, full = zero || p[0] == 0, full || p[0] == 100
 	}
@@ -45,9 +45,9 @@ func NewCurve(points [][2]float64) (*Curve, error) {
 		}
 		switch {
 		case p[0] == pts[i-1][0]:
-			return nil, fmt.Errorf("halftone: tone curve has film %g %% twice: keep one of the two", p[0])
+			return nil, fmt.Errorf("halftone: tone curve has film %.4g %% twice: keep one of the two", p[0])
 		case p[1] < pts[i-1][1]:
-			return nil, fmt.Errorf("halftone: tone curve falls from print %g %% to %g %% where the film rises to %g %%: measure these tints again", pts[i-1][1], p[1], p[0])
+			return nil, fmt.Errorf("halftone: tone curve falls from print %.4g %% to %.4g %% where the film rises to %.4g %%: measure these tints again", pts[i-1][1], p[1], p[0])
 		}
 	}
 	secant := func(i int) float64 { return (c.print[i+1] - c.print[i]) / (c.film[i+1] - c.film[i]) }
@@ -117,7 +117,7 @@ type Table [Full + 1]uint16
 // no limit.
 func Compensation(c *Curve, low, high float64) (*Table, error) {
 	if !(low >= 0 && low < high && high <= 100) {
-		return nil, fmt.Errorf("halftone: tone limits %g … %g %%: give 0 ≤ low < high ≤ 100", low, high)
+		return nil, fmt.Errorf("halftone: tone limits %.4g … %.4g %%: give 0 ≤ low < high ≤ 100", low, high)
 	}
 	t := new(Table)
 	for i := 1; i < Full; i++ {

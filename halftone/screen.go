@@ -38,10 +38,10 @@ const wordPixels = 64
 func NewScreen(spec Spec) (*Screen, error) {
 	s := &Screen{spec: spec}
 	if !(spec.DPI > 0) || math.IsInf(spec.DPI, 0) {
-		return nil, fmt.Errorf("halftone: film resolution %g dpi: give a positive number", spec.DPI)
+		return nil, fmt.Errorf("halftone: film resolution %.6g dpi: give a positive number", spec.DPI)
 	}
 	if !(spec.MinDot >= 0) || !(spec.MinHole >= 0) {
-		return nil, fmt.Errorf("halftone: smallest dot %g mm, hole %g mm: give lengths of 0 or more", spec.MinDot, spec.MinHole)
+		return nil, fmt.Errorf("halftone: smallest dot %.4g mm, hole %.4g mm: give lengths of 0 or more", spec.MinDot, spec.MinHole)
 	}
 	small := smallest{spec.MinDot * spec.DPI / mmPerInch, spec.MinHole * spec.DPI / mmPerInch}
 	switch spec.Dot {
@@ -67,10 +67,10 @@ func NewScreen(spec Spec) (*Screen, error) {
 	}
 
 	if !(spec.Ruling > 0) {
-		return nil, fmt.Errorf("halftone: ruling %g lpi: give a positive number", spec.Ruling)
+		return nil, fmt.Errorf("halftone: ruling %.4g lpi: give a positive number", spec.Ruling)
 	}
 	if math.IsNaN(spec.Angle) || math.IsInf(spec.Angle, 0) {
-		return nil, fmt.Errorf("halftone: angle %g°: give a number of degrees", spec.Angle)
+		return nil, fmt.Errorf("halftone: angle %.4g°: give a number of degrees", spec.Angle)
 	}
 	if spec.Ruling > spec.DPI/2 {
 		return nil, fmt.Errorf("halftone: ruling %.4g lpi is above half of the film's %.4g dpi: a ruling of %.3g or less gives 16 levels, or use a finer film",

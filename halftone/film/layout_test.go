@@ -153,6 +153,7 @@ func TestBadSheets(t *testing.T) {
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: math.Inf(1)}, "film resolution"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, BleedMM: 50}, "bleed"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, BleedMM: -1}, "bleed"},
+		{Sheet{WidthMM: 120.0 / 7, HeightMM: 100, DPI: 300, BleedMM: 60.0 / 7}, "bleed of 8.6 mm leaves nothing of a plate area of 17.1 x 100 mm"},
 		{Sheet{WidthMM: 100, HeightMM: 100, DPI: 300, Film: "B"}, "no film size"},
 		{Sheet{WidthMM: 210, HeightMM: 297, DPI: 300, Film: "90x90mm"}, "too small for any marks"},
 	}

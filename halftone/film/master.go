@@ -42,7 +42,7 @@ func (m *Master) page(plate halftone.Tone) (*masterPage, float64, error) {
 	}
 	for _, v := range m.MarginsMM {
 		if !(v >= 0) {
-			return nil, 0, fmt.Errorf("film: margin of %v mm: give 0 or more", v)
+			return nil, 0, fmt.Errorf("film: margin of %s mm: give 0 or more", decimal(v, 1))
 		}
 	}
 	const slack = 1e-6

@@ -109,11 +109,12 @@ func (s *Sheet) check() error {
 	bad := func(v float64) bool { return !(v > 0) || math.IsInf(v, 0) }
 	switch {
 	case bad(s.WidthMM) || bad(s.HeightMM):
-		return fmt.Errorf("film: plate area of %v x %v mm: both must be positive", s.WidthMM, s.HeightMM)
+		return fmt.Errorf("film: plate area of %s x %s mm: both must be positive", decimal(s.WidthMM, 1), decimal(s.HeightMM, 1))
 	case bad(s.DPI):
 		return fmt.Errorf("film: film resolution of %v dpi: give a positive number such as 1200", s.DPI)
 	case !(s.BleedMM >= 0) || 2*s.BleedMM >= math.Min(s.WidthMM, s.HeightMM):
-		return fmt.Errorf("film: bleed of %v mm leaves nothing of a plate area of %v x %v mm: give a smaller one", s.BleedMM, s.WidthMM, s.HeightMM)
+		return fmt.Errorf("film: bleed of %s mm leaves nothing of a plate area of %s x %s mm: give a smaller one",
+			decimal(s.BleedMM, 1), decimal(s.WidthMM, 1), decimal(s.HeightMM, 1))
 	}
 	return nil
 }
