@@ -4,7 +4,6 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"hash/crc32"
 	"io"
@@ -23,16 +22,9 @@ const thumbnailSide = 256
 // this paper shows exactly as the ink. Overlaps multiply in sRGB: a picture to work
 // on, not a proof.
 func WriteOpenRaster(w io.Writer, s Set, info Info) error {
-	width, height, err := s.check()
+	width, height, dpi, err := s.open(info)
 	if err != nil {
 		return err
-	}
-	dpi, err := info.dpi(nil)
-	if err != nil {
-		return err
-	}
-	if info.Compression != Deflate {
-		return errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
 	}
 	z := zip.NewWriter(w)
 	// PNG is packed already. A stored entry would need its size before it, or readers

@@ -61,6 +61,20 @@ func (s *Set) check() (w, h int, err error) {
 	return w, h, nil
 }
 
+// open checks what goes into a file of all plates.
+func (s *Set) open(info Info) (w, h int, dpi float64, err error) {
+	if w, h, err = s.check(); err != nil {
+		return 0, 0, 0, err
+	}
+	if dpi, err = info.dpi(nil); err != nil {
+		return 0, 0, 0, err
+	}
+	if info.Compression != Deflate {
+		return 0, 0, 0, errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
+	}
+	return w, h, dpi, nil
+}
+
 func (i *Ink) check() error {
 	switch {
 	case i.Name == "All" || i.Name == "None":

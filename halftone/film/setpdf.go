@@ -43,22 +43,15 @@ func WriteColorPDF(w io.Writer, pages []*Page, inks []Ink, info Info) error {
 // management take for sRGB. Of CIELAB, as the single inks have it, some without make
 // colors that are off by 3.
 func WriteSetPDF(w io.Writer, s Set, info Info) error {
-	width, height, err := s.check()
-	if err != nil {
-		return err
-	}
-	dpi, err := info.dpi(nil)
+	width, height, dpi, err := s.open(info)
 	if err != nil {
 		return err
 	}
 	if s.Color == nil || s.Shown == nil {
 		return errors.New("film: a PDF of all plates needs to know what coverages print: set Color and Shown")
 	}
-	if info.Compression != Deflate {
-		return errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
-	}
 	if least := float64(min(width, height)) / dpi * mmPerInch; !(s.BleedMM >= 0 && 2*s.BleedMM < least) {
-		return fmt.Errorf("film: bleed of %v mm leaves nothing of plates of %s mm: give a smaller one", s.BleedMM, decimal(least, 1))
+		return fmt.Errorf("film: bleed of %s mm leaves nothing of plates of %s mm: give a smaller one", decimal(s.BleedMM, 1), decimal(least, 1))
 	}
 	f := newPDF(w)
 	tree := f.promise()

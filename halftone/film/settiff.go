@@ -2,7 +2,6 @@ package film
 
 import (
 	"encoding/binary"
-	"errors"
 	"io"
 	"strings"
 )
@@ -19,16 +18,9 @@ const (
 // WriteSetTIFF writes all plates as one TIFF 6.0 separated picture: a sample an
 // ink, 0 none and 255 full ink, with the inks' names. It seeks back once.
 func WriteSetTIFF(w io.WriteSeeker, s Set, info Info) error {
-	width, height, err := s.check()
+	width, height, dpi, err := s.open(info)
 	if err != nil {
 		return err
-	}
-	dpi, err := info.dpi(nil)
-	if err != nil {
-		return err
-	}
-	if info.Compression != Deflate {
-		return errors.New("film: Group 4 packs one-bit pictures only: leave the compression of a plate set as it is")
 	}
 	n := len(s.Plates)
 	stride := width * n

@@ -27,40 +27,33 @@ const mmPerInch = 25.4
 // Spread returns the plate with its ink grown by a radius in millimetres, at
 // the resolution ppi. Bare pixels take the coverage of the nearest ink.
 func Spread(p *halftone.Plate, mm, ppi float64) (*halftone.Plate, error) {
-	radius, err := pixels(mm, ppi)
-	if err != nil {
-		return nil, err
-	}
-	s, err := newShape(p, false)
-	if err != nil {
-		return nil, err
-	}
-	m := s.distances(false, radius+2)
-	out := &halftone.Plate{Width: p.Width, Height: p.Height, Cov: make([]uint16, len(p.Cov))}
-	parallel(p.Height, func(y0, y1 int) {
-		b := newRowBuffer(p.Width)
-		for y := y0; y < y1; y++ {
-			row := y * p.Width
-			copy(out.Cov[row:row+p.Width], p.Cov[row:row+p.Width])
-			m.nearest(b, y)
-			for x := range p.Width {
-				if b.y[x] < 0 || s.share[row+x] == 255 {
-					continue
-				}
-				a := radius + 0.5 - m.toEdge(x, y, b)
-				if a <= 0 {
-					continue
-				}
-				v := float64(inside(p, int(b.x[x]), int(b.y[x])))
-				out.Cov[row+x] = max(out.Cov[row+x], uint16(float64(min(a, 1)*v)+0.5))
-			}
+	return reshape(p, mm, ppi, false, func(c uint16, m *Map, b *rowBuffer, x, y int, radius float64) uint16 {
+		if m.shape.share[y*p.Width+x] == 255 {
+			return c
 		}
+		a := radius + 0.5 - m.toEdge(x, y, b)
+		if a <= 0 {
+			return c
+		}
+		v := float64(inside(p, int(b.x[x]), int(b.y[x])))
+		return max(c, uint16(float64(min(a, 1)*v)+0.5))
 	})
-	return out, nil
 }
 
 // Choke returns the plate with its ink cut back by a radius in millimetres.
 func Choke(p *halftone.Plate, mm, ppi float64) (*halftone.Plate, error) {
+	return reshape(p, mm, ppi, true, func(c uint16, m *Map, b *rowBuffer, x, y int, radius float64) uint16 {
+		if c == 0 {
+			return c
+		}
+		keep := m.toEdge(x, y, b) + 0.5 - radius
+		return min(c, uint16(float64(min(max(keep, 0), 1)*float64(inside(p, x, y)))+0.5))
+	})
+}
+
+// reshape returns the plate with pixels of coverage c as pixel makes them where
+// ink, or with inverse a bare place, is near.
+func reshape(p *halftone.Plate, mm, ppi float64, inverse bool, pixel func(c uint16, m *Map, b *rowBuffer, x, y int, radius float64) uint16) (*halftone.Plate, error) {
 	radius, err := pixels(mm, ppi)
 	if err != nil {
 		return nil, err
@@ -69,20 +62,18 @@ func Choke(p *halftone.Plate, mm, ppi float64) (*halftone.Plate, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := s.distances(true, radius+2)
+	m := s.distances(inverse, radius+2)
 	out := &halftone.Plate{Width: p.Width, Height: p.Height, Cov: make([]uint16, len(p.Cov))}
 	parallel(p.Height, func(y0, y1 int) {
 		b := newRowBuffer(p.Width)
 		for y := y0; y < y1; y++ {
-			row := y * p.Width
 			m.nearest(b, y)
-			for x := range p.Width {
-				c := p.Cov[row+x]
-				if b.y[x] >= 0 && c > 0 {
-					keep := m.toEdge(x, y, b) + 0.5 - radius
-					c = min(c, uint16(float64(min(max(keep, 0), 1)*float64(inside(p, x, y)))+0.5))
+			row := out.Cov[y*p.Width : (y+1)*p.Width]
+			for x, c := range p.Cov[y*p.Width : (y+1)*p.Width] {
+				if b.y[x] >= 0 {
+					c = pixel(c, m, b, x, y, radius)
 				}
-				out.Cov[row+x] = c
+				row[x] = c
 			}
 		}
 	})
@@ -119,7 +110,7 @@ func ChokeUnder(p *halftone.Plate, over []*halftone.Plate, mm, ppi float64) (*ha
 func pixels(mm, ppi float64) (float64, error) {
 	r := mm * ppi / mmPerInch
 	if !(mm >= 0) || !(ppi > 0) || math.IsInf(r, 0) {
-		return 0, fmt.Errorf("spread: %g mm at %g ppi: give a length of 0 or more and the plate's resolution", mm, ppi)
+		return 0, fmt.Errorf("spread: %.4g mm at %.6g ppi: give a length of 0 or more and the plate's resolution", mm, ppi)
 	}
 	return r, nil
 }
