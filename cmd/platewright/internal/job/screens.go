@@ -84,9 +84,12 @@ func (r *run) lookAhead() error {
 	}
 	r.ahead = make(map[halftone.Spec]screenMaker)
 	for _, spec := range specs {
-		if r.ahead[spec] == nil {
-			r.ahead[spec] = newScreenMaker(spec)
-		}
+		r.ahead[spec] = sync.OnceValues(func() (*halftone.Screen, error) { return halftone.NewScreen(spec) })
 	}
+	go func() { // one after the other, which holds less
+		for _, spec := range specs {
+			_, _ = r.ahead[spec]()
+		}
+	}()
 	return nil
 }
