@@ -16,6 +16,9 @@ import (
 // TestNeedHolds compares what the work on pictures takes with what is set aside
 // for it: flat artwork, which takes most by pixel, and noise of many colors.
 func TestNeedHolds(t *testing.T) {
+	if raced {
+		t.Skip("the race detector takes several times the memory")
+	}
 	t.Setenv("BATCH_TRUE_CHILD", "1")
 	dir := filepath.Join(t.TempDir(), "in")
 	if err := os.Mkdir(dir, 0o777); err != nil {
