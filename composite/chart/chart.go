@@ -134,7 +134,11 @@ type SizeError struct {
 }
 
 func (e *SizeError) Error() string {
-	return fmt.Sprintf("a chart of %d inks needs %d patches and a sheet of %g × %g mm holds %d; take a larger sheet or fewer inks", e.Inks, e.Need, e.Width, e.Height, e.Room)
+	inks, mend := "1 ink", "take a larger sheet"
+	if e.Inks > 1 {
+		inks, mend = fmt.Sprint(e.Inks, " inks"), mend+" or fewer inks"
+	}
+	return fmt.Sprintf("a chart of %s needs %d patches and a sheet of %g × %g mm holds %d; %s", inks, e.Need, e.Width, e.Height, e.Room, mend)
 }
 
 // New lays a chart out.
@@ -203,7 +207,7 @@ func (c *Chart) place() error {
 		c.Rows[1] = low
 		low -= barRoom
 	}
-	columns := int((across + pitchX - size) / pitchX)
+	columns := max(1, int((across+pitchX-size)/pitchX))
 	left := (c.Width - (float64(columns)*pitchX - pitchX + size)) / 2
 	rows := int((low - y) / pitchY)
 	list, least := c.list()

@@ -142,6 +142,11 @@ func TestChartErrors(t *testing.T) {
 	if _, err := New(Order{Shelf: s, Paper: s.Papers[0], Inks: s.Inks, Width: 148, Height: 210}); !errors.As(err, &size) || size.Need <= size.Room {
 		t.Error(err)
 	}
+	for _, mm := range [][2]float64{{10, 10}, {10, 300}, {300, 10}} {
+		if _, err := New(Order{Shelf: s, Paper: s.Papers[0], Inks: s.Inks[:1], Width: mm[0], Height: mm[1]}); !errors.As(err, &size) || !strings.HasPrefix(err.Error(), "a chart of 1 ink needs") {
+			t.Errorf("%g × %g mm: %v", mm[0], mm[1], err)
+		}
+	}
 	if _, err := New(Order{Shelf: s, Paper: s.Papers[0], Inks: append(s.Inks, s.Inks[0]), Width: 900, Height: 900}); err == nil || !strings.Contains(err.Error(), "a chart takes 1 to 5") {
 		t.Error(err)
 	}
