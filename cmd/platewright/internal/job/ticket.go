@@ -33,7 +33,7 @@ type look struct {
 type seen struct {
 	color spectrum.XYZ
 	share float64 // percent of the artwork
-	at    int     // a pixel that has it
+	at    []int   // pixels that have it, at least one
 }
 
 // look takes what the sheet shows before the picture is let go.
@@ -57,8 +57,7 @@ func displayed(c spectrum.XYZ) color.NRGBA {
 // commonColors are the artwork's most frequent colors, from pixels spread
 // evenly over it.
 func (r *run) commonColors() []seen {
-	type entry struct{ n, at int }
-	count := make(map[[3]float64]*entry)
+	found := make(map[[3]float64][]int)
 	pixels := r.pic.Width * r.pic.Height
 	step := max(1, pixels/colorSample) | 1
 	n := 0
@@ -70,23 +69,19 @@ func (r *run) commonColors() []seen {
 		n++
 		red, green, blue := r.pic.At(x, y)
 		key := [3]float64{red, green, blue}
-		if e := count[key]; e != nil {
-			e.n++
-		} else {
-			count[key] = &entry{1, at}
-		}
+		found[key] = append(found[key], at)
 	}
 	var out []seen
-	for key, e := range count {
-		if share := 100 * float64(e.n) / float64(n); share >= .5 {
-			out = append(out, seen{r.pic.Space.XYZ(key[0], key[1], key[2]), share, e.at})
+	for key, at := range found {
+		if share := 100 * float64(len(at)) / float64(n); share >= .5 {
+			out = append(out, seen{r.pic.Space.XYZ(key[0], key[1], key[2]), share, at})
 		}
 	}
 	sort.Slice(out, func(a, b int) bool {
 		if out[a].share != out[b].share {
 			return out[a].share > out[b].share
 		}
-		return out[a].at < out[b].at
+		return out[a].at[0] < out[b].at[0]
 	})
 	return out[:min(sheetColors, len(out))]
 }
@@ -250,11 +245,10 @@ func (r *run) matches(colors []seen) ([]sheet.Match, error) {
 	}
 	var out []sheet.Match
 	for _, c := range colors {
-		cov, at := make([]float64, len(r.Inks)), make([]uint16, len(r.Inks))
-		r.res.At(c.at%r.res.Width, c.at/r.res.Width, at)
+		cov, usual := make([]float64, len(r.Inks)), r.usual(c.at)
 		var words []string
 		for i := range cov {
-			cov[i] = float64(at[i]) / 65535
+			cov[i] = float64(usual[i]) / 65535
 			if percent := math.Round(100 * cov[i]); percent > 0 {
 				words = append(words, fmt.Sprintf("%s %g %%", r.Inks[i], percent))
 			}
@@ -267,6 +261,27 @@ func (r *run) matches(colors []seen) ([]sheet.Match, error) {
 		out = append(out, m)
 	}
 	return out, nil
+}
+
+// usual is the coverage, an ink each, that most of the pixels have: one pixel
+// alone may lie at an edge, where traps and underbases end.
+func (r *run) usual(at []int) []uint16 {
+	count := make(map[string]int)
+	key := make([]byte, len(r.Inks))
+	cov, best := make([]uint16, len(r.Inks)), make([]uint16, len(r.Inks))
+	most := 0
+	for _, p := range at {
+		r.res.At(p%r.res.Width, p/r.res.Width, cov)
+		for i, v := range cov {
+			key[i] = byte(v >> 8)
+		}
+		count[string(key)]++
+		if n := count[string(key)]; n > most {
+			most = n
+			copy(best, cov)
+		}
+	}
+	return best
 }
 
 // Next is the command that comes after a separation, typed where the folder has
@@ -283,7 +298,11 @@ func (r *Report) Next(folder string) string {
 		file, plates = `"`+file+`"`, "PLATES"
 	}
 	if r.Inks[0].Plate == "" {
-		return "platewright separate --job " + file + " --only all -o " + FileName(r.Name) + "-plates"
+		to := FileName(r.Name) + "-plates"
+		if at != "" && filepath.Clean(folder) == to {
+			to += " --force" // it takes the place of the part
+		}
+		return "platewright separate --job " + file + " --only all -o " + to
 	}
 	return "platewright proof " + plates + " --job " + file + " -o print.png"
 }
