@@ -87,7 +87,7 @@ func (m *Mixing) inks() int {
 func (m *Mixing) check() error {
 	switch {
 	case !(m.grams() > 0 && m.grams() <= 1e6):
-		return wrong("%g g: give the weight of the mix in grams, more than 0", m.Grams)
+		return wrong("%g g: give the weight of the mix in grams, more than 0 and up to 1,000,000", m.Grams)
 	case !(m.step() > 0 && m.step() <= m.grams()/10):
 		return wrong("a scale in steps of %g g weighs %g g too roughly: give a finer scale or mix more", m.step(), m.grams())
 	case m.inks() < 1 || m.inks() > 3:
