@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"slices"
 	"strings"
 
 	"golang.org/x/image/font"
@@ -18,6 +19,7 @@ const (
 	lineStep  = 18
 	markInset = 10
 	leastBox  = 9 // pixels, so that a thin line's mark is seen
+	numbered  = 3 // places of a finding that carry its number, the worst ones
 )
 
 // Mark draws findings on a picture of a print wMM × hMM: a numbered box at each
@@ -52,15 +54,20 @@ func Mark(art image.Image, wMM, hMM float64, findings []Finding) (image.Image, e
 	draw.Draw(m, m.Rect, image.White, image.Point{}, draw.Src)
 	draw.Draw(m, image.Rect(0, 0, w, h), art, art.Bounds().Min, draw.Over)
 	draw.Draw(m, image.Rect(0, 0, w, h), image.NewUniform(color.NRGBA{255, 255, 255, 110}), image.Point{}, draw.Over)
+	within := image.Rect(0, 0, w, h)
+	boxOf := func(p Place) image.Rectangle {
+		box := image.Rect(int(p.X/wMM*float64(w)), int(p.Y/hMM*float64(h)), int((p.X+p.W)/wMM*float64(w))+1, int((p.Y+p.H)/hMM*float64(h))+1)
+		return atLeast(box, leastBox)
+	}
 	for i := len(findings) - 1; i >= 0; i-- { // the gravest on top
-		f := findings[i]
-		for k, p := range f.Places {
-			box := image.Rect(int(p.X/wMM*float64(w)), int(p.Y/hMM*float64(h)), int((p.X+p.W)/wMM*float64(w))+1, int((p.Y+p.H)/hMM*float64(h))+1)
-			box = atLeast(box, leastBox)
-			outline(m, box, image.Rect(0, 0, w, h), ink(f.Level))
-			if k < 3 { // the worst ones carry the number
-				label(m, face, box, image.Rect(0, 0, w, h), fmt.Sprint(i+1), ink(f.Level))
-			}
+		for _, p := range findings[i].Places {
+			outline(m, boxOf(p), within, ink(findings[i].Level))
+		}
+	}
+	var taken []image.Rectangle // by numbers, which all stay legible
+	for i, f := range findings {
+		for _, p := range f.Places[:min(numbered, len(f.Places))] {
+			taken = append(taken, label(m, face, boxOf(p), within, taken, fmt.Sprint(i+1), ink(f.Level)))
 		}
 	}
 	for i, line := range lines {
@@ -100,17 +107,37 @@ func outline(m draw.Image, box, within image.Rectangle, c color.Color) {
 	}
 }
 
-func label(m draw.Image, face font.Face, box, within image.Rectangle, text string, c color.Color) {
+// label writes a number at the upper left of a box, or as near on the right of
+// that, else on the left, as the numbers that are there leave room, and returns
+// its place.
+func label(m draw.Image, face font.Face, box, within image.Rectangle, taken []image.Rectangle, text string, c color.Color) image.Rectangle {
 	w := font.MeasureString(face, text).Ceil() + 8
 	r := image.Rect(box.Min.X, box.Min.Y-lineStep+2, box.Min.X+w, box.Min.Y+2)
-	if r.Min.Y < within.Min.Y {
-		r = r.Add(image.Pt(0, within.Min.Y-r.Min.Y))
-	}
-	if r.Max.X > within.Max.X {
-		r = r.Add(image.Pt(within.Max.X-r.Max.X, 0))
-	}
+	r = r.Add(image.Pt(min(0, within.Max.X-r.Max.X), max(0, within.Min.Y-r.Min.Y)))
+	r = beside(r, within, taken)
 	draw.Draw(m, r, image.NewUniform(c), image.Point{}, draw.Src)
 	write(m, face, r.Min.X+4, r.Max.Y-5, text, color.White)
+	return r
+}
+
+// beside moves a rectangle sideways off those taken; where nothing is free it
+// stays.
+func beside(r, within image.Rectangle, taken []image.Rectangle) image.Rectangle {
+	for _, right := range []bool{true, false} {
+		at := r
+		for at.In(within) {
+			i := slices.IndexFunc(taken, at.Overlaps)
+			if i < 0 {
+				return at
+			}
+			dx := taken[i].Min.X - 1 - at.Max.X
+			if right {
+				dx = taken[i].Max.X + 1 - at.Min.X
+			}
+			at = at.Add(image.Pt(dx, 0))
+		}
+	}
+	return r
 }
 
 func write(m draw.Image, face font.Face, x, y int, text string, c color.Color) {

@@ -335,6 +335,31 @@ func TestLetter(t *testing.T) {
 
 // TestMark wants the frame of a finding around its place, in the color of its
 // level, and the list below.
+// Findings at one place stand beside each other, and within the picture.
+func TestMarkNumbers(t *testing.T) {
+	for _, x := range []float64{5, 99} {
+		var f []Finding
+		for _, l := range []Level{Fault, Warning, Note} {
+			f = append(f, Finding{Code: "x", Level: l, Message: "a thing", Places: []Place{{x, 25, .1, .1}}})
+		}
+		m, err := Mark(image.NewNRGBA(image.Rect(0, 0, 400, 200)), 100, 50, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := make(map[color.Color]int)
+		for y := range 200 {
+			for x := range 400 {
+				seen[color.RGBAModel.Convert(m.At(x, y))]++
+			}
+		}
+		for _, l := range []Level{Fault, Warning, Note} {
+			if n := seen[ink(l)]; n < 120 {
+				t.Errorf("at %g mm: %d pixels of %s, want its number", x, n, l)
+			}
+		}
+	}
+}
+
 func TestMark(t *testing.T) {
 	art := image.NewNRGBA(image.Rect(0, 0, 400, 200))
 	m, err := Mark(art, 100, 50, []Finding{{Code: "x", Level: Fault, Message: "a thing", Places: []Place{{25, 10, 50, 30}}}})
