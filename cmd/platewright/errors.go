@@ -83,11 +83,19 @@ func reword(err error) error {
 		}
 		return fmt.Errorf("%s: %w", path.Path, path.Err)
 	}
-	// Packages sign their errors; people need not know of packages.
-	if head, rest, ok := strings.Cut(err.Error(), ": "); ok && signs(head) {
-		return errors.New(rest)
+	if text := err.Error(); unsigned(text) != text {
+		return errors.New(unsigned(text))
 	}
 	return err
+}
+
+// unsigned is an error without the name of the package that signs it, as
+// people need not know of packages.
+func unsigned(text string) string {
+	if head, rest, ok := strings.Cut(text, ": "); ok && signs(head) {
+		return rest
+	}
+	return text
 }
 
 // place is a path without the hidden folders and files that results are made
@@ -146,7 +154,7 @@ func flagError(cmd *cobra.Command, err error) error {
 		f := missing.GetFlag()
 		return usage("--%s needs its value: give --%s %s", f.Name, f.Name, f.Value.Type())
 	case errors.As(err, &invalid):
-		return usage("--%s %s: %w", invalid.GetFlag().Name, invalid.GetValue(), invalid.Unwrap())
+		return usage("--%s %s: %s", invalid.GetFlag().Name, invalid.GetValue(), unsigned(invalid.Unwrap().Error()))
 	case errors.As(err, &syntax):
 		return usage("%s is no flag: platewright %s --help lists them", syntax.GetSpecifiedFlag(), cmd.Name())
 	}
