@@ -40,11 +40,15 @@ func ParseLength(s string) (mm float64, err error) {
 	return v * scale, nil
 }
 
+// longestMM is the longest side of a print: beyond the largest films and frames
+// that there are, and short of what a slip with a unit gives.
+const longestMM = 5000
+
 // PrintSize returns the size on paper in millimeters and says in a note where
 // it comes from. The wanted width and height are lengths for ParseLength, or
 // "". One of them is enough, and the picture keeps its shape; both must agree
 // with that shape within 0.5 %. With neither the file's own resolution counts,
-// and without one the picture is fitted within A4.
+// and without one the picture is fitted within A4. No side may be longer than 5 m.
 func PrintSize(p *Picture, width, height string) (wMM, hMM float64, note string, err error) {
 	shape := float64(p.Width) / float64(p.Height)
 	var from string
@@ -87,6 +91,9 @@ func PrintSize(p *Picture, width, height string) (wMM, hMM float64, note string,
 			wMM, hMM = down*shape, down
 		}
 		from = "fitted within A4 because the file states no resolution; give --width or --height for another size"
+	}
+	if m := max(wMM, hMM); m > longestMM {
+		return 0, 0, "", fmt.Errorf("a print of %.1f × %.1f m, %s, is longer than the %.0f m that films are made for: give another --width, and look at its unit", wMM/1000, hMM/1000, from, longestMM/1000.0)
 	}
 	note = fmt.Sprintf("print size %.1f × %.1f mm (%.0f ppi), %s", wMM, hMM, float64(p.Width)/wMM*mmPerInch, from)
 	return wMM, hMM, note, nil

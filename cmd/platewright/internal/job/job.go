@@ -8,6 +8,7 @@
 package job
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 )
@@ -205,6 +206,9 @@ func (j *Job) Check() error {
 		if !(c.v >= c.least && c.v <= c.max) { // holds for NaN
 			return &SettingError{c.key, number(c.v), "give a number from " + number(c.least) + " to " + number(c.max)}
 		}
+	}
+	if j.Register.MM() > widestMM {
+		return &SettingError{"register", string(j.Register), fmt.Sprintf("plates that lie %d mm off print no picture: give less, and look at the unit", widestMM)}
 	}
 	if j.Bits != 8 && j.Bits != 16 {
 		return &SettingError{"bits", strconv.Itoa(j.Bits), "give 8 or 16"}

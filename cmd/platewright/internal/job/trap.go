@@ -24,12 +24,18 @@ type Trap string
 
 func (t Trap) String() string { return string(t) }
 
-// UnmarshalText takes auto or a length.
+// widestMM is the widest trap, and the most that plates may lie out of register.
+const widestMM = 5
+
+// UnmarshalText takes auto or a length up to widestMM.
 func (t *Trap) UnmarshalText(b []byte) error {
 	if string(b) != "auto" {
 		var l Length
 		if err := l.UnmarshalText(b); err != nil {
 			return fmt.Errorf("%w, or auto", err)
+		}
+		if l.MM() > widestMM {
+			return fmt.Errorf("a trap is as wide as plates lie out of register, and shows beyond a millimeter or two: give at most %dmm, or auto", widestMM)
 		}
 	}
 	*t = Trap(b)
