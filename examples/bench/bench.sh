@@ -107,7 +107,8 @@ echo
 echo "4. Start-up and the first look:"
 ./photo -o square.jpg -width 4000 -height 4000
 row "platewright version" ./platewright version
-row "a proof of 4,000 × 4,000 pixels" ./platewright separate square.jpg --width 300mm --inks "$inks" --only proof -o out
+row "a quick proof of 4,000 × 4,000 pixels" ./platewright separate square.jpg --width 300mm --inks "$inks" --quick -o out
+row "the whole proof" ./platewright separate square.jpg --width 300mm --inks "$inks" --only proof -o out
 
 echo
 rm -rf one all
