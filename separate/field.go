@@ -145,9 +145,12 @@ func (fs *fieldSolver) solve(levels int) *field {
 	}
 	on := fs.used(n0)
 	targets := fs.targets(n0, on)
+	// A node's neighbors make good what a coarse table misses.
+	coarse := newStarts(fs.m, []int{0, 9, 5, 4, 4, 3, 3, 3, 3}[k])
+	coarse.price = starts.price
 	all := make([][]candidate, n0*n0*n0)
 	fs.parallel(len(all), func() func(int) {
-		s := newSolver(fs.m, fs.inksPerSpot, starts).steer()
+		s := newSolver(fs.m, fs.inksPerSpot, coarse).steer()
 		return func(i int) { all[i] = s.candidates(&targets[i], 6, 8) }
 	})
 	f := newField(n0, k)

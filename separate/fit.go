@@ -9,7 +9,7 @@ import (
 )
 
 // fitSample is the number of pixels that the fit is measured on.
-const fitSample = 50000
+const fitSample = 30000
 
 // fitPlanes compares the predicted print with the wanted colors on pixels
 // spread evenly over the picture. Where flats were labeled, pixels on an edge

@@ -52,9 +52,12 @@ type startTable struct {
 }
 
 func newStartTable(m *composite.Model) *startTable {
+	// 3 to 17 levels an ink, below about 6,600 entries in all.
+	return newStarts(m, []int{0, 17, 9, 7, 6, 5, 4, 3, 3}[m.Inks()])
+}
+
+func newStarts(m *composite.Model, levels int) *startTable {
 	k := m.Inks()
-	// 3 to 9 levels an ink, below about 6,600 entries in all.
-	levels := []int{0, 17, 9, 7, 6, 5, 4, 3, 3}[k]
 	n := 1
 	for i := 0; i < k; i++ {
 		n *= levels
