@@ -1,6 +1,8 @@
 package job
 
 import (
+	"sync"
+
 	"context"
 	"errors"
 	"image"
@@ -50,15 +52,26 @@ func (j *Job) rules() preflight.Rules {
 	return r
 }
 
-// inspectPicture checks the picture before its transparency is flattened.
+// inspectPicture checks the picture before its transparency is flattened; where
+// there is none, beside what follows. takeInspected waits for what it finds.
 func (r *run) inspectPicture() error {
 	rules := r.rules()
 	rules.SizeStated = r.Width != "" || r.Height != "" || r.pic.PPI > 0
 	r.opt.Step("checking the picture")
-	facts, found := preflight.Picture(r.pic, r.wMM, r.hMM, rules)
+	pic, w, h := r.pic, r.wMM, r.hMM
+	r.inspected = sync.OnceValues(func() (preflight.Facts, []preflight.Finding) { return preflight.Picture(pic, w, h, rules) })
+	if pic.Alpha == nil && pic.Alpha16 == nil {
+		go r.inspected()
+	} else {
+		r.inspected()
+	}
+	return nil
+}
+
+func (r *run) takeInspected() {
+	facts, found := r.inspected()
 	r.report.Artwork.Facts = &facts
 	r.addChecked(found)
-	return nil
 }
 
 // inspectPlates checks the plates, and settles whether films are held back.

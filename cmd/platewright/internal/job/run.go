@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"platewright/cmd/platewright/internal/preflight"
 	"platewright/composite"
 	"platewright/composite/ink"
 	"platewright/halftone"
@@ -44,10 +45,11 @@ const quickSide = 1000
 // run is a job under way.
 type run struct {
 	*Job
-	ctx   context.Context
-	opt   *Options
-	stock *Stock
-	ahead map[halftone.Spec]screenMaker // begun before they are needed
+	ctx       context.Context
+	opt       *Options
+	stock     *Stock
+	ahead     map[halftone.Spec]screenMaker                 // begun before they are needed
+	inspected func() (preflight.Facts, []preflight.Finding) // what the picture's check gave
 
 	pic      *artwork.Picture
 	wMM, hMM float64
@@ -234,6 +236,7 @@ func (r *run) separate() error {
 	if r.res, err = separate.Separate(r.ctx, r.pic, r.choice.Model, opt); err != nil {
 		return err
 	}
+	r.takeInspected()
 	if r.Tints == "" {
 		r.opt.Say("tints: %s (%s)", r.res.Tints, r.res.Why)
 		r.Tints = Tints(r.res.Tints.String())

@@ -58,6 +58,12 @@ const (
 func Plates(p *Print, r Rules) ([]PlateFacts, TotalFacts, []Finding, error) {
 	c := &plateChecker{Print: p, rules: r, w: p.Picture.Width, h: p.Picture.Height}
 	c.coverage()
+	reach, reached := *c, make(chan struct{})
+	reach.found = nil
+	go func() {
+		defer close(reached)
+		reach.reach()
+	}()
 	for i := range p.Names {
 		c.tones(i)
 		if err := c.thin(i); err != nil {
@@ -65,8 +71,8 @@ func Plates(p *Print, r Rules) ([]PlateFacts, TotalFacts, []Finding, error) {
 		}
 	}
 	c.edges()
-	c.reach()
-	return c.facts, c.total, c.found, nil
+	<-reached
+	return c.facts, c.total, append(c.found, reach.found...), nil
 }
 
 type plateChecker struct {
