@@ -11,7 +11,7 @@ import (
 const (
 	cellColor    = .25 // ΔE00 lost by interpolating
 	cellCoverage = .03
-	cellCrowd    = .02 // of inks beyond the cap
+	cellCrowd    = .02  // of inks beyond the cap
 	cellLimit    = 6000 // subdivided cells at most; the worst come first
 )
 
