@@ -15,7 +15,10 @@ import (
 // labels have them, and inks meet without a gap: an ink is only added, and
 // only where one prints that it goes beneath; see [Under]. It reaches as far
 // from where it ends alone as the trap is wide, rounded to whole film pixels:
-// where inks lie over each other already, their outlines stay.
+// where inks lie over each other already, their outlines stay. No shift of one ink
+// by up to the trap's width bares paper where inks met; but where the rule runs in
+// a circle of three inks (a dark one under an opaque light one, that under a middling
+// clear one, that under the dark one) it can, at the point where all three meet.
 //
 // Rows are made on demand from those around them, so memory does not grow with
 // the film. Bits and Tone may be used by several goroutines at once.
