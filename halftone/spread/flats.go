@@ -16,9 +16,7 @@ import (
 // only where one prints that it goes beneath; see [Under]. It reaches as far
 // from where it ends alone as the trap is wide, rounded to whole film pixels:
 // where inks lie over each other already, their outlines stay. No shift of one ink
-// by up to the trap's width bares paper where inks met; but where the rule runs in
-// a circle of three inks (a dark one under an opaque light one, that under a middling
-// clear one, that under the dark one) it can, at the point where all three meet.
+// by up to the trap's width bares paper where inks met.
 //
 // Rows are made on demand from those around them, so memory does not grow with
 // the film. Bits and Tone may be used by several goroutines at once.
@@ -124,7 +122,7 @@ func (f *Flats) plate(ink int, least uint16) *flatPlate {
 	slices.Sort(p.values)
 	for l, c := range f.cov {
 		p.level[l] = slices.Index(p.values, c[ink])
-		for _, o := range f.over[ink] {
+		for _, o := range f.beside(ink) {
 			if c[o] >= least && c[o] > c[ink] {
 				p.most[l] = max(p.most[l], c[o])
 			}
@@ -135,6 +133,22 @@ func (f *Flats) plate(ink int, least uint16) *flatPlate {
 	}
 	p.begin()
 	return p
+}
+
+// beside returns the inks where one may print that has met an ink it goes
+// beneath: those, and of inks that the rule runs in a circle with the third,
+// which lies under it elsewhere. Without that a shift would bare the point where
+// the three meet.
+func (f *Flats) beside(ink int) []int {
+	all := slices.Clone(f.over[ink])
+	for _, o := range f.over[ink] {
+		for _, q := range f.over[o] {
+			if slices.Contains(f.over[q], ink) && !slices.Contains(all, q) {
+				all = append(all, q)
+			}
+		}
+	}
+	return all
 }
 
 // rise is by how much more an ink prints beyond a border where another ends

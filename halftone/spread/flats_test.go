@@ -3,6 +3,7 @@ package spread
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -76,7 +77,7 @@ func TestFlatsByRule(t *testing.T) {
 			return x >= 0 && y >= 0 && x < m.w && y < m.h && cov[m.label[y*m.w+x]][ink] != 0
 		}
 		i := rapid.IntRange(0, n-1).Draw(t, "ink")
-		goesBeneath := func(o int) bool {
+		under := func(i, o int) bool {
 			switch {
 			case o > i:
 				return Under(inks[i], inks[o])
@@ -85,9 +86,18 @@ func TestFlatsByRule(t *testing.T) {
 			}
 			return false
 		}
-		beneath := func(x, y int) bool { // without the ink, under one that it goes beneath
+		goesBeneath := func(o int) bool { return under(i, o) }
+		circle := func(q int) bool { // the third of three that go beneath each other
 			for o := range n {
-				if goesBeneath(o) && at(x, y, o) && !at(x, y, i) {
+				if under(i, o) && under(o, q) && under(q, i) {
+					return true
+				}
+			}
+			return false
+		}
+		beneath := func(x, y int) bool { // without the ink, where it may be added
+			for o := range n {
+				if (goesBeneath(o) || circle(o)) && at(x, y, o) && !at(x, y, i) {
 					return true
 				}
 			}
@@ -162,6 +172,69 @@ func TestFlatsCoverShift(t *testing.T) {
 					for x := radius; x < m.w-radius; x++ {
 						if a[y*m.w+x]|b[(y-dy)*m.w+x-dx] == 0 {
 							t.Fatalf("shift %d, %d bares pixel %d, %d", dx, dy, x, y)
+						}
+					}
+				}
+			}
+		}
+	})
+}
+
+// The same of three and four inks of any opacity that meet in points.
+func TestFlatsCoverShiftAtPoints(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := rapid.IntRange(3, 4).Draw(t, "inks")
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		m, inks := &labelMap{w: 70, h: 50}, make([]Ink, k)
+		for i := range inks {
+			inks[i] = Ink{rng.Float64(), rng.Float64()}
+		}
+		type site struct{ x, y, label int }
+		sites := make([]site, 14)
+		for i := range sites {
+			sites[i] = site{rng.IntN(m.w), rng.IntN(m.h), 1<<rng.IntN(k) | (1<<rng.IntN(k))*(rng.IntN(3)/2)}
+		}
+		for y := range m.h {
+			for x := range m.w {
+				near := slices.MinFunc(sites, func(a, b site) int {
+					return (a.x-x)*(a.x-x) + (a.y-y)*(a.y-y) - (b.x-x)*(b.x-x) - (b.y-y)*(b.y-y)
+				})
+				m.label = append(m.label, uint16(near.label))
+			}
+		}
+		for range 3 { // lines, some narrower than the trap
+			label, from, width := uint16(1<<rng.IntN(k)), rng.IntN(m.w), 1+rng.IntN(5)
+			for y := range m.h {
+				for x := from; x < min(m.w, from+width); x++ {
+					m.label[y*m.w+x] = label
+				}
+			}
+		}
+		radius := 1 + rng.IntN(6)
+		f, err := NewFlats(m, allOf(k), inks, float64(radius), mmPerInch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		films := make([][]uint8, k)
+		for i := range films {
+			films[i] = onFilm(f.Bits(i))
+		}
+		for i := range k {
+			for range 8 {
+				dx, dy := rng.IntN(2*radius+1)-radius, rng.IntN(2*radius+1)-radius
+				if dx*dx+dy*dy > radius*radius {
+					continue
+				}
+				for y := radius; y < m.h-radius; y++ {
+					for x := radius; x < m.w-radius; x++ {
+						ink := films[i][(y-dy)*m.w+x-dx]
+						for o := range k {
+							if o != i {
+								ink |= films[o][y*m.w+x]
+							}
+						}
+						if ink == 0 {
+							t.Fatalf("ink %d of %v, trap %d: shift %d, %d bares pixel %d, %d", i, inks, radius, dx, dy, x, y)
 						}
 					}
 				}
