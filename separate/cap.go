@@ -2,6 +2,11 @@ package separate
 
 import "math"
 
+// firm reports whether the cap of a spot is held firmly. Three inks make any color
+// that four do, nearly: of fewer some colors cannot be made at all, and the cap is
+// a cost alone.
+func firm(inks, inksPerSpot int) bool { return inksPerSpot >= 3 && inks > inksPerSpot }
+
 // thin takes the inks beyond the cap of a spot away where weighing costs has left
 // more of them. First along the directions in which coverage changes and color
 // does not, toward the end that the prices pick, until an ink is gone: from
@@ -9,7 +14,7 @@ import "math"
 // taken from the thinnest inks, at the cost of color.
 func (s *solver) thin(c []float64, t *target, weight float64) {
 	k := s.k
-	if s.crowd(c) <= s.cap {
+	if !firm(k, s.cap) || s.crowd(c) <= s.cap {
 		return
 	}
 	var still uint // inks that have met a bound

@@ -8,6 +8,26 @@ import (
 	"platewright/separate/artwork"
 )
 
+// A cap below three is a cost and no cliff: three inks still print grays.
+func TestSmallCapIsSoft(t *testing.T) {
+	p := &artwork.Picture{Width: 256, Height: 1}
+	for v := range 256 {
+		p.Pix = append(p.Pix, uint8(v), uint8(v), uint8(v))
+	}
+	for _, solve := range []Solve{SolveExact, SolveLattice} {
+		fit := func(inksPerSpot int) float64 {
+			r, err := Separate(context.Background(), p, testModel(t, testSets[1]), Options{Tints: TintsAny, Solve: solve, InksPerSpot: inksPerSpot})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r.Fit.MeanDE
+		}
+		if free, capped := fit(3), fit(2); capped > free+1 {
+			t.Errorf("%v: mean ΔE00 %.2f with a cap of two inks, %.2f without", solve, capped, free)
+		}
+	}
+}
+
 // Over all colors there are, more inks than a spot may hold lie above 2 % in
 // less than one spot of a hundred, where tints are looked up and where each
 // color is refined.

@@ -184,7 +184,7 @@ func (fs *fieldSolver) polish(f *field, targets []target, on []bool, starts *sta
 			}
 			c := f.at(i)
 			p := pull{weight: fs.smooth * weightBranch}
-			if f.k > fs.inksPerSpot {
+			if firm(f.k, fs.inksPerSpot) {
 				p.weight = fs.smooth * weightLoose
 			}
 			copy(p.to[:], c)

@@ -64,7 +64,7 @@ type Options struct {
 	Percents []float64 // for TintsList: 0 < percent < 100, rising
 
 	OutOfReach  OutOfReach
-	InksPerSpot int // inks beyond it are taken from a spot, at some cost of color; 0 means 3
+	InksPerSpot int // beyond it each further ink in a spot costs, and from 3 on is taken away; 0 means 3
 
 	// Smooth weighs the neighbor term that keeps plates from jumping between
 	// nearly equal answers. nil means 1; 0 solves every color on its own.

@@ -48,7 +48,7 @@ func (e *engine) subdivide(f *field, t *table) {
 			for corner := range 8 {
 				at := func(bit int) float64 { return .25 + .5*float64(corner>>bit&1) }
 				f.interpolate(cellPoint(cells[i], n, at(0), at(1), at(2)), c)
-				if f.k > s.cap {
+				if firm(f.k, s.cap) {
 					_, over := s.beyond(c)
 					off[i] = math.Max(off[i], over/cellCrowd)
 				}

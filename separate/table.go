@@ -11,7 +11,8 @@ import (
 // of 65536, so that every machine gets the same bits.
 type table struct {
 	n, k int
-	// most is how many inks a spot may hold if there are four; else 4.
+	// most is how many inks a spot may hold where that is firm and there are four;
+	// else 4.
 	most int
 	// node holds the nodes of the first four inks and of the others, nil where
 	// there are none.
@@ -44,8 +45,8 @@ const (
 
 func newTable(f *field, inksPerSpot int) *table {
 	t := &table{n: f.n, k: f.k, most: 4, sub: new([1 << 16]uint16)}
-	if f.k == 4 {
-		t.most = min(inksPerSpot, 4)
+	if f.k == 4 && firm(4, inksPerSpot) {
+		t.most = inksPerSpot
 	}
 	for w := range (f.k + 3) / 4 {
 		t.node[w] = new(nodes)
