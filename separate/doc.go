@@ -27,9 +27,10 @@
 // nothing where coverage runs straight. Four inks and more give a color along a
 // whole line of coverages; prices are chosen so that every line falls in the
 // same sense, and the field takes the same end of each. Inks beyond a spot's
-// cap, if it is three or more, are then taken away, along those lines first. Colors are read from the lattice
-// by tetrahedral interpolation, in cells subdivided where inks switch; or, for
-// pictures of few colors, each color is refined, held to the field's branch.
+// cap, if it is three or more, are then taken away, along those lines first.
+// Colors are read from the lattice by tetrahedral interpolation, in cells
+// subdivided where inks switch; or, for pictures of few colors, each color is
+// refined, held to the field's branch.
 //
 // Where the plates may hold solids only, or a list of tints, each flat of the
 // picture has one label, a combination of them; see Labels.
